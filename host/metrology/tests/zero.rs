@@ -262,6 +262,33 @@ fn constants_are_found_again() {
 }
 
 /// Over many gauges and heads: errors after zeroing against stated uncertainty.
+/// How seats scatter is what the rig's do, over many zeroings; a slit that is not where its label says
+/// is no scatter.
+#[test]
+fn the_seats_of_a_zeroing_tell_how_seats_scatter() {
+    for (seat_mm, label_off_mm) in [(0.012, 0.0), (0.05, 0.03)] {
+        let (mut squares, mut free) = (0.0, 0.0);
+        for seed in 0..150 {
+            let mut rig = Rig::new(seed);
+            (rig.seat_mm, rig.slits_mm[1]) = (seat_mm, LABEL_MM[1] + label_off_mm);
+            let seats_mm = finished(&mut rig).seats_mm;
+            assert_eq!(seats_mm.len(), 3, "the three on the board");
+            let mean = seats_mm.iter().sum::<f64>() / 3.0;
+            squares += seats_mm.iter().map(|seat| (seat - mean).powi(2)).sum::<f64>();
+            free += 2.0;
+        }
+        let shown_mm = (squares / free).sqrt();
+        // A hundred and fifty times two degrees of freedom: four per cent.
+        close(shown_mm / seat_mm, 1.0, 0.15);
+    }
+    assert!(finished_without_gauge(&mut Rig::new(3)).seats_mm.is_empty());
+}
+
+fn finished_without_gauge(rig: &mut Rig) -> Outcome {
+    let session = Session { stands: Vec::new(), gauge: None, ..rig.session() };
+    session.finish(&Calibration::nominal(HEAD), DAY, "A. Tester").unwrap()
+}
+
 #[test]
 fn stated_uncertainty_covers_the_errors() {
     let (mut inside, mut squares, n) = (0, 0.0, 200);

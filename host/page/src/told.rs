@@ -48,7 +48,12 @@ pub fn shown(view: &View, units: Units) -> Shown {
         field: trim.and_then(|trim| field(trim.field.as_ref()?, band, style)),
         whole: view.whole.as_ref().map(|whole| Whole {
             verdict: whole.verdict.into(),
-            headline: whole.headline.text(style),
+            headline: match &whole.contradicts {
+                Some(_) => {
+                    format!("{}: the takes contradict one another", whole.headline.text(style))
+                }
+                None => whole.headline.text(style),
+            },
             // Said once: the headline says it as well.
             because: if whole.nothing_taken { String::new() } else { whole.because.text(style) },
         }),
@@ -233,6 +238,7 @@ fn field(field: &board::Field, band: Option<Band<Mm>>, style: Style) -> Option<F
 
 /// What else there is to know: of the procedure, a line each.
 fn lines(view: &View, trim: Option<&trim::TrimView>, style: Style) -> Vec<String> {
+    let contradicts = view.whole.as_ref().and_then(|whole| whole.contradicts.as_ref());
     let mut lines = Vec::new();
     if let Some(trim) = trim {
         let minutes = trim.seconds_left.filter(|s| s.is_finite()).map(|s| (s / 60.0).ceil() as u32);
@@ -242,8 +248,14 @@ fn lines(view: &View, trim: Option<&trim::TrimView>, style: Style) -> Vec<String
             }
             _ => format!("round {}", trim.round),
         });
+        lines.extend(contradicts.map(|says| format!("! {}", says.text(style))));
         lines.extend(trim.feasibility.iter().map(|says| says.text(style)));
-        lines.extend(trim.said.last().map(|said| said.says.text(style)));
+        let last = trim.said.last().filter(|said| contradicts != Some(&said.says));
+        lines.extend(last.map(|said| said.says.text(style)));
+    }
+    if let (Part::Takes, Some(says), Some(whole)) = (&view.part, contradicts, &view.whole) {
+        lines.push(format!("{} of {} taken", whole.taken, view.stations.len()));
+        lines.push(format!("! {}", says.text(style)));
     }
     if let Part::Survey(survey) = &view.part {
         lines.push(format!("{} of {} taken", survey.taken, count(survey.of, "point")));

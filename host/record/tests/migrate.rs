@@ -245,7 +245,7 @@ fn as_of_then(body: &Body) -> serde_json::Value {
     fn bare(value: &mut serde_json::Value) {
         match value {
             serde_json::Value::Object(fields) => {
-                for since in ["by", "version"] {
+                for since in ["by", "version", "seats_mm"] {
                     fields.remove(since);
                 }
                 fields.values_mut().for_each(bare);

@@ -10,7 +10,9 @@
 //!   `verdict` (`within`, `outside`, `unsure`, or null without a good gap or where `still_at` is
 //!   not null), `state`, `faults` (names, gravest
 //!   first), `can_take`, `asks` (a question that waits for its answer, or null), `storing` (what is
-//!   on its way into the record, or null), `emitter_off` (the look with the emitter switched off,
+//!   on its way into the record, or null), `contradicts` (that the takes contradict one another and
+//!   what to do, for as long as they do, else null), `odd` (as in `take`; null where no stations are
+//!   taken), `emitter_off` (the look with the emitter switched off,
 //!   while it is due: `{is: "offered"}`, `{is: "off", to_go_s}` or `{is: "on"}`: it is to be
 //!   switched on again; else null), `temperature_c`, `supply_v`, `received`, `lost`.
 //! - `kind: "take"`: `station`; what stands there now, over all seats: `gap_mm`, `u_mm`,
@@ -84,6 +86,8 @@ pub fn line(view: &View) -> Value {
             "can_take": live.can_take,
             "asks": view.question.as_ref().map(|question| &question.asks),
             "storing": view.saving,
+            "contradicts": view.whole.as_ref().and_then(|whole| whole.contradicts.as_ref()),
+            "odd": view.whole.as_ref().map(|whole| &whole.odd),
             "emitter_off": view.emitter_off,
             "temperature_c": live.temperature,
             "supply_v": live.supply_v,

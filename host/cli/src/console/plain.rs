@@ -62,8 +62,13 @@ fn of_place(view: &View, style: Style) -> String {
         Reading::Doubtful { value, .. } => value.figure().signed().text(style) + "?",
         Reading::Absent { .. } => "--".to_owned(),
     };
+    let odd = view.whole.as_ref().map_or(&[][..], |whole| &whole.odd);
+    let contradict = match odd {
+        [] => String::new(),
+        odd => format!("  ! the takes contradict one another: {}", odd.join(", ")),
+    };
     format!(
-        "{place:<14} {gap:<34} level {:>7}  lean {:>7}  {}",
+        "{place:<14} {gap:<34} level {:>7}  lean {:>7}  {}{contradict}",
         tilt(view.live.level),
         tilt(view.live.lean),
         view.live.says.text(style)

@@ -56,6 +56,7 @@ pub(super) fn all() -> Vec<(&'static str, View)> {
         ("trim clip", trim_clip()),
         ("trim turn", trim_turn()),
         ("trim begin", trim_begin()),
+        ("trim contradicts", trim_contradicts()),
         ("survey", survey()),
         ("level", level()),
         ("first start", first_start()),
@@ -161,6 +162,7 @@ fn good() -> View {
             because: say!("take {}", Sentence::list(left.iter().map(|name| Name(name)), "and")),
             judged_at: JudgedAt::Places(vec![NAMES[0].to_owned(), NAMES[1].to_owned()]),
             odd: Vec::new(),
+            contradicts: None,
             level: None,
             lean: None,
             taken: 2,
@@ -363,6 +365,7 @@ fn over() -> View {
         because: Sentence::new(),
         judged_at: JudgedAt::Places(NAMES.map(str::to_owned).to_vec()),
         odd: Vec::new(),
+        contradicts: None,
         level: Some(level),
         lean: None,
         taken: 8,
@@ -441,6 +444,39 @@ fn trim() -> (View, TrimView) {
 fn trim_begin() -> View {
     let (mut view, trim) = trim();
     view.instruction = "Everything is taken. Press g to begin to turn.".into();
+    view.part = Part::Trim(Box::new(trim));
+    view
+}
+
+/// One take does not go with the others: it is taken again, and nothing is turned on it.
+fn trim_contradicts() -> View {
+    let (mut view, mut trim) = trim();
+    at(&mut view, 1);
+    let says = say!(
+        "the takes contradict one another, so there are no turns: {} reads {}, {} less than the others say; read {} \
+         again: lift the head, clip it on there anew and take",
+        Name(NAMES[1]),
+        Mm(3.54).gap(),
+        Mm(1.2).gap(),
+        Name(NAMES[1])
+    );
+    for station in &mut view.stations {
+        if let Some(taken) = &mut station.taken {
+            taken.verdict = Verdict::Unsure;
+        }
+    }
+    if let Some(whole) = &mut view.whole {
+        (whole.odd, whole.contradicts) = (vec![NAMES[1].to_owned()], Some(says.clone()));
+        (whole.because, whole.taken, whole.all_taken) = (says.clone(), 8, true);
+    }
+    for spot in &mut trim.spots {
+        (spot.verdict, spot.worst) = (Some(Verdict::Unsure), false);
+    }
+    view.words.retain(|offer| offer.word != Word::Begin);
+    trim.advice = Advice::Take { station: NAMES[1].to_owned(), index: 1 };
+    trim.said = vec![Message { says, bad: true, answers: Vec::new() }];
+    (trim.turns_left, trim.field) = (0, None);
+    view.instruction = "Take top again: lift the head, clip it on there anew.".into();
     view.part = Part::Trim(Box::new(trim));
     view
 }
@@ -702,6 +738,7 @@ fn zero_constants() -> View {
         birge: Some(2.3),
         dof: 8,
         budget: Some(budget),
+        seats_mm: vec![0.011, -0.006, -0.005],
         moved_mm: Some(0.112),
         kept: vec![Step::Level, Step::Dark, Step::Even],
     }));

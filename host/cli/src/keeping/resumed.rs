@@ -40,16 +40,19 @@ struct Round {
 
 /// Constants that were found, or found to hold, on the board of these events' job.
 pub fn zeroed_here(events: &[Event]) -> Vec<ZeroedHere> {
-    let here = |constants: &serde_json::Value, material| {
+    let here = |constants: &serde_json::Value, material, seats_mm| {
         // Those of an older program's heads are none of today's.
         let constants = serde_json::from_value::<Calibration>(constants.clone()).ok()?;
-        Some(ZeroedHere { constants, material })
+        Some(ZeroedHere { constants, material, seats_mm })
     };
     let found = events.iter().filter_map(|event| match &event.body {
-        Body::Calibrated(found) => here(found.after.as_ref()?, Material::default()),
+        Body::Calibrated(found) => {
+            let seats_mm = found.seats.iter().map(|seat| seat.0).collect();
+            here(found.after.as_ref()?, Material::default(), seats_mm)
+        }
         Body::ZeroChecked(checked) => {
             let u_mm = checked.expanded_u.0 / EXPANDED_BY;
-            here(&checked.constants, Material::checked(checked.error.0, u_mm))
+            here(&checked.constants, Material::checked(checked.error.0, u_mm), Vec::new())
         }
         _ => None,
     });

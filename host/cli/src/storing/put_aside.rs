@@ -135,6 +135,7 @@ fn calibrated(zeroed: &Zeroed) -> Result<Calibrated, RecordError> {
         after: Some(value(&zeroed.after)?),
         reference: zeroed.reference.clone(),
         budget: zeroed.budget.as_ref().map_or_else(Vec::new, lines),
+        seats: zeroed.seats_mm.iter().copied().map(Mm).collect(),
     })
 }
 

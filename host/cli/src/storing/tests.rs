@@ -293,6 +293,7 @@ fn a_zero_of_this_board_is_known_to_the_job() {
         before: before.clone(),
         after: after.clone(),
         budget: None,
+        seats_mm: vec![0.03, -0.01, -0.02],
         reference: "gauge".to_owned(),
     };
     let check = Check::judged(6.0, 0.03, 0.02);
@@ -306,6 +307,7 @@ fn a_zero_of_this_board_is_known_to_the_job() {
     entries.iter().for_each(|entry| assert!(here.store(entry, None).is_ok()));
     let [found, held] = &keeping().zeroed_here().unwrap()[..] else { panic!("two are known") };
     assert_eq!((&found.constants, found.material), (&after, Material::default()));
+    assert_eq!((&found.seats_mm[..], &held.seats_mm[..]), (&[0.03, -0.01, -0.02][..], &[][..]));
     assert_eq!(held.constants, before);
     assert!((held.material.u_mm - 0.03f64.hypot(0.02)).abs() < 1e-9, "{held:?}");
 }

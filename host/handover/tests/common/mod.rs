@@ -266,6 +266,7 @@ pub(crate) fn library() -> Bench {
     let job = Job::parse("demo", demo_job()).unwrap();
     let mut bench = Bench::new(JOB, demo_job());
     bench.append(Calibrated {
+        seats: Vec::new(),
         head: head(),
         before: None,
         after: Some(json!({"gap_zero_mm": 0.412, "tilt_offset_deg": 0.031})),

@@ -37,6 +37,9 @@ pub struct Limits {
     /// What is left of the seat, standard uncertainty, mm: the lean of the body times the distance
     /// from laser spot to eye, and the board's texture under the spot.
     pub seat_u_mm: f64,
+    /// Degrees of freedom of it; `None` where it is taken as known.
+    #[serde(default)]
+    pub seat_dof: Option<f64>,
     /// How the board's material moves the laser's reading.
     pub material: Material,
 }
@@ -78,6 +81,7 @@ impl Default for Limits {
             board: BoardTilt::default(),
             // As `hardware/error-budget.md` has it.
             seat_u_mm: 0.018,
+            seat_dof: None,
             material: Material::default(),
         }
     }

@@ -207,7 +207,7 @@ impl Circumstances<'_> {
                 effect_mm: scatter.u,
                 dof: scatter.dof.is_finite().then_some(scatter.dof),
             },
-            known(Source::Seating, limits.seat_u_mm),
+            Part { source: Source::Seating, effect_mm: limits.seat_u_mm, dof: limits.seat_dof },
         ];
         let cut_mm = cut_mm(gap_mm, sheet_mm.unwrap_or(SHEET_MM));
         if cut_mm > 0.0 {

@@ -111,6 +111,29 @@ pub(super) struct Gauged {
     pub scaled: Scaled,
     /// Mean temperature, if every stand knew its own.
     pub reference_c: Option<f64>,
+    /// How the gap that the head says scatters from seat to seat on the board, mm: for each seat, from
+    /// the mean of all.
+    pub seats_mm: Vec<f64>,
+}
+
+/// What is left over at each seat on the board, against what is left over of the same slit at all of
+/// them: a slit that is not as high as its label says is so at every seat.
+fn seats(observations: &[Observation], scaled: &Scaled, lifted: &[bool]) -> Vec<f64> {
+    let rows = || observations.iter().zip(&scaled.residuals).filter(|(o, _)| !lifted[o.stand]);
+    let mean = |of: &mut dyn Iterator<Item = f64>| {
+        let (sum, count) = of.fold((0.0, 0), |(sum, count), one| (sum + one, count + 1));
+        (count > 0).then(|| sum / f64::from(count))
+    };
+    let of_slit = |slit: usize| {
+        let mut all = rows().filter(|(o, _)| o.slit == slit).map(|(_, left)| left.residual_mm);
+        mean(&mut all).unwrap_or(0.0)
+    };
+    let of_stand = |stand: usize| {
+        let own = rows().filter(|(o, _)| o.stand == stand);
+        // The head says more where less is left over.
+        mean(&mut own.map(|(o, left)| of_slit(o.slit) - left.residual_mm))
+    };
+    (0..lifted.len()).filter_map(of_stand).collect()
 }
 
 /// Fits the stands.
@@ -179,5 +202,6 @@ pub(super) fn fit(
     let effects = effects(gauge, seat_u_mm, narrowest_mm);
     let scaled = through(&observations, &effects, &lifted, home, former, found)
         .map_err(|_| ZeroError::StandsAlike)?;
-    Ok(Gauged { scaled, reference_c })
+    let seats_mm = seats(&observations, &scaled, &lifted);
+    Ok(Gauged { scaled, reference_c, seats_mm })
 }

@@ -106,6 +106,8 @@ pub struct Outcome {
     pub dof: usize,
     /// What makes the zero uncertain.
     pub budget: Option<Budget>,
+    /// How the gap scattered from seat to seat on the board: each less the mean of all, mm.
+    pub seats_mm: Vec<f64>,
     /// The zero moved by more than it and its former uncertainty explain: a knock, or a label read
     /// wrongly; mm.
     pub moved_mm: Option<f64>,
@@ -148,7 +150,8 @@ impl Session {
         }
         plausible(&after)?;
         let zeroed = gauged.is_some();
-        let scaled = gauged.map(|gauged| gauged.scaled);
+        let (scaled, seats_mm) = gauged.map(|gauged| (gauged.scaled, gauged.seats_mm)).unzip();
+        let seats_mm = seats_mm.unwrap_or_default();
         Ok(Outcome {
             changes: changes(before, &after, zeroed, compared.as_ref()),
             residuals: scaled.as_ref().map_or_else(Vec::new, |s| s.residuals.clone()),
@@ -156,6 +159,7 @@ impl Session {
             birge: scaled.as_ref().and_then(|s| s.birge),
             dof: scaled.as_ref().map_or(0, |s| s.dof),
             moved_mm: if zeroed { moved_mm(before, &after, self) } else { None },
+            seats_mm,
             budget: scaled.map(|s| Budget { value: after.zero.mm(), ..s.budget }),
             pixels: compared.map(|compared| Box::new(compared.table)),
             kept: self.missing(),

@@ -43,6 +43,8 @@ pub struct ZeroedHere {
     pub constants: Calibration,
     /// What is still open of the board's material.
     pub material: Material,
+    /// How the gap scattered from seat to seat when they were found, each from the mean, mm.
+    pub seats_mm: Vec<f64>,
 }
 
 impl Begin {

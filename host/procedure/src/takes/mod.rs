@@ -123,6 +123,8 @@ pub struct Takes {
     resumed: Option<Resumed>,
     stale: bool,
     zeroed_here: Vec<ZeroedHere>,
+    /// How seats scattered when the zero in force was found on this board, mm.
+    zero_seats: Vec<Vec<f64>>,
     pointer: Pointer,
     /// How the head had come to the place of a take that could not be kept.
     unkept: Option<Came>,
@@ -183,6 +185,7 @@ impl Takes {
             resumed: resumed.filter(Resumed::stands),
             stale: false,
             zeroed_here,
+            zero_seats: Vec::new(),
             pointer: Pointer::default(),
             unkept: None,
             moves: 0,

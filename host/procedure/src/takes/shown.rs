@@ -11,6 +11,7 @@ use skimgauge_metrology::measure::{self, At, Bearing, Fault};
 use skimgauge_quantity::{Celsius, Deg, Mm, Name, Sentence, Tell, say};
 use std::time::Duration;
 
+use super::whole::says::contradict;
 use super::whole::{TiltVerdict, Undecided};
 
 /// On every screen on which a head with a laser measures an emitter's light.
@@ -185,6 +186,7 @@ impl Takes {
                 .flat_map(|odd| &odd.suspects)
                 .map(|suspect| suspect.name.clone())
                 .collect(),
+            contradicts: whole.contradiction().map(contradict),
             level: judged(whole.level.as_ref()),
             lean: judged(whole.lean.as_ref()),
             taken: self.stations.taken(),

@@ -14,7 +14,7 @@ use skimgauge_quantity::{Band, Mm};
 
 /// What is stated of the scatter from seat to seat weighs as much as so many seats more. Common
 /// practice, no source.
-const STATED_DOF: f64 = 10.0;
+pub(super) const STATED_DOF: f64 = 10.0;
 
 /// Stations and takes.
 #[derive(Debug, Clone)]
@@ -252,8 +252,10 @@ impl Stations {
         let groups: Vec<&[f64]> = groups.iter().map(Vec::as_slice).collect();
         let stated = of_kept().flat_map(|kept| kept.seats.iter().map(of_a_seat_mm));
         let u_mm = stated.fold(0.0, f64::max);
-        let seating =
-            (u_mm > 0.0).then(|| Seating::of(StatedSeat { u_mm, dof: STATED_DOF }, &groups));
+        // What the zero's seats showed of it is in there.
+        let dof = of_kept().flat_map(|kept| &kept.seats).filter_map(dof_of_a_seat);
+        let dof = dof.fold(STATED_DOF, f64::max);
+        let seating = (u_mm > 0.0).then(|| Seating::of(StatedSeat { u_mm, dof }, &groups));
         seating.filter(|seating| seating.shown_mm.is_some())
     }
 
@@ -299,6 +301,11 @@ impl Stations {
     fn places(&self) -> usize {
         self.stations.len() + usize::from(self.judges_tilt)
     }
+}
+
+/// How well it is known how a seat scatters, where it is not taken as known.
+fn dof_of_a_seat(take: &Take) -> Option<f64> {
+    take.parts.iter().find(|part| part.source == Source::Seating)?.dof
 }
 
 /// What a take has to itself, seat by seat, mm.

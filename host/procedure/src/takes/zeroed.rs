@@ -3,8 +3,10 @@
 //! know this zero it is counted.
 
 use super::Takes;
-use skimgauge_metrology::measure::Material;
-use skimgauge_quantity::say;
+use super::stations::STATED_DOF;
+use skimgauge_metrology::measure::{Limits, Material};
+use skimgauge_metrology::plane::seating::{Seating, StatedSeat};
+use skimgauge_quantity::{Mm, say};
 use skimgauge_session::HeadIs;
 use std::time::Duration;
 
@@ -17,7 +19,26 @@ impl Takes {
         let material = here.map_or_else(|| Material::elsewhere(most.0), |here| here.material);
         // Said once, and again with another head.
         let says = material.elsewhere && self.observer.limits().material != material;
+        // Held against the gauge later, the same constants keep the seats of when they were found.
+        let of_these = self.zeroed_here.iter().filter(|here| here.constants == *constants);
+        self.zero_seats = of_these.map(|here| here.seats_mm.clone()).collect();
+        let stated_mm = Limits::default().seat_u_mm;
+        let seating = self.seating_at_zero(stated_mm);
+        let seat = match seating.shown_mm {
+            Some(_) => (seating.u_mm, Some(seating.dof)),
+            None => (stated_mm, None),
+        };
+        let worse = seating.is_worse && self.observer.limits().seat_u_mm != seat.0;
+        self.observer.seats_scatter(seat.0, seat.1);
         self.observer.zeroed(material);
+        if let Some(shown_mm) = seating.shown_mm.filter(|_| worse) {
+            let says = say!(
+                "When this head was zeroed on this board its seats scattered by {}, more than is stated of them: that is \
+                 reckoned with at every station. Is there dirt under its feet?",
+                Mm(shown_mm).gap()
+            );
+            self.say(now, false, says);
+        }
         if says {
             let says = say!(
                 "This head's zero was not made on this board: its material may move the laser by up to {}, which is \
@@ -27,6 +48,13 @@ impl Takes {
             self.say(now, false, says);
         }
     }
+
+    /// How seats scatter: as stated, standard uncertainty, mm, and as they did when the zero in force
+    /// was found on this board.
+    pub(crate) fn seating_at_zero(&self, stated_mm: f64) -> Seating {
+        let seats: Vec<&[f64]> = self.zero_seats.iter().map(Vec::as_slice).collect();
+        Seating::of(StatedSeat { u_mm: stated_mm, dof: STATED_DOF }, &seats)
+    }
 }
 
 #[cfg(test)]
@@ -34,7 +62,7 @@ mod tests {
     use crate::takes::{Begin, ZeroedHere};
     use crate::trial::{SEATED, Trial, head};
     use crate::word::Word;
-    use skimgauge_metrology::measure::{Fault, Material, Source};
+    use skimgauge_metrology::measure::{Fault, Limits, Material, Source};
     use skimgauge_quantity::Mm;
     use skimgauge_shared::units::Micrometres;
 
@@ -55,7 +83,8 @@ mod tests {
     }
 
     fn here(material: Material) -> ZeroedHere {
-        ZeroedHere { constants: head().calibration.calibration, material }
+        let constants = head().calibration.calibration;
+        ZeroedHere { constants, material, seats_mm: Vec::new() }
     }
 
     #[test]
@@ -67,6 +96,38 @@ mod tests {
         let mut other = here(Material::default());
         other.constants.zero = other.constants.zero + Micrometres(1);
         assert_eq!(taken(0.2, &[other]).1, material_mm, "another zero's");
+    }
+
+    /// What a seat adds to a take, with its degrees of freedom, after a zero whose seats scattered so.
+    fn seat(seats_mm: &[f64]) -> (f64, Option<f64>, String) {
+        let mut trial = Trial::begun(|mut begin| {
+            begin.job.limits.material = Mm(0.2);
+            let here = ZeroedHere { seats_mm: seats_mm.to_vec(), ..here(Material::default()) };
+            // Held against the gauge since: its seats are those of the zero.
+            let checked = self::here(Material::checked(0.01, 0.01));
+            Begin { zeroed_here: vec![here, checked], ..begin }
+        });
+        trial.read(SEATED, 3_000);
+        let [kept] = &trial.say(Word::Take)[..] else { panic!("{}", trial.heard()) };
+        let part = kept.take.parts.iter().find(|part| part.source == Source::Seating).unwrap();
+        (part.effect_mm, part.dof, trial.heard())
+    }
+
+    /// The seats of the zero, together with what is stated of every head, are what a seat is reckoned
+    /// with at every station.
+    #[test]
+    fn the_seats_of_the_zero_tell_how_a_seat_scatters() {
+        let stated = Limits::default().seat_u_mm;
+        assert_eq!((seat(&[]).0, seat(&[]).1), (stated, None));
+        // By hand: ten degrees of freedom of the statement, two of three seats.
+        let (u_mm, dof, said) = seat(&[0.02, -0.02, 0.0]);
+        let wanted = ((10.0 * stated * stated + 0.0008) / 12.0).sqrt();
+        assert!((u_mm - wanted).abs() < 1e-12 && dof == Some(12.0), "{u_mm} {dof:?}");
+        assert!(!said.contains("scattered"), "{said}");
+        // Far more than stated: the seats alone are believed, and it is said.
+        let (u_mm, dof, said) = seat(&[0.3, -0.3, 0.0]);
+        assert!((u_mm - 0.3).abs() < 1e-12 && dof == Some(2.0), "{u_mm} {dof:?}");
+        assert!(said.contains("its seats scattered by 0.30 mm"), "{said}");
     }
 
     #[test]

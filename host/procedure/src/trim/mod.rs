@@ -226,6 +226,7 @@ impl Trim {
             came_back: stations.came_back(),
             emitter_missing: asked && tilt.is_none(),
             looks: stations.looks(),
+            seat_u_mm: Some(self.takes.seating_at_zero(self.takes.job().limits.seat.0).u_mm),
             eye,
         };
         self.guide.head_stands(self.takes.stands());
@@ -289,6 +290,7 @@ impl Trim {
             }
             Told::Over => self.over(),
             Told::Say { says, bad } => self.say(says, bad),
+            Told::Unsaid(says) => self.said.retain(|said| said.says != says),
             Told::Hint { says, bad } => {
                 self.hints.push(says.clone());
                 self.say(says, bad);

@@ -128,7 +128,10 @@ impl Trim {
                 let watched = (station(seen.station), to_mm);
                 says::turn(adjuster, turning.turns, watched, outside_band, turning.held)
             }
-            End::Count { .. } => says::turn_by_count(adjuster, turning.turns, turning.held),
+            End::Count { .. } => {
+                let then = turning.then.map(|(at, to_mm)| (station(at), to_mm));
+                says::turn_by_count(adjuster, turning.turns, then, turning.held)
+            }
         }
     }
 
@@ -162,6 +165,11 @@ impl Trim {
         view.words = self.words(view.words, view.live.can_take);
         if view.state == State::Lost {
             view.words.retain(|offer| offer.word != Word::Ready);
+        }
+        if let Some(whole) = &mut view.whole
+            && let Some(says) = self.guide.contradiction()
+        {
+            whole.contradicts = Some(says);
         }
         view.cautions = vec![says::CAUTION.into()];
         view.part = Part::Trim(Box::new(self.part(says)));
@@ -265,7 +273,7 @@ impl Trim {
                     offer(Word::Stuck, say!("{name} will not go further")),
                 ]
             }
-            Stage::Take if self.guide.answer().is_some() => {
+            Stage::Take if self.guide.may_be_begun() => {
                 vec![offer(Word::Begin, say!("begin to turn"))]
             }
             Stage::Take | Stage::Over => Vec::new(),

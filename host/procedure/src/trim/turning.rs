@@ -50,6 +50,9 @@ pub(crate) struct Turning {
     pub turns: f64,
     /// How it is ended.
     pub end: End,
+    /// Of the last one, where it is counted: a station where the head sees the light once it is made,
+    /// and the gap that should be read there, mm. The takes after it tell.
+    pub then: Option<(usize, f64)>,
     /// The gap has gone the wrong way, and it was said.
     pub wrong_way: bool,
     /// From this gap on it would go the wrong way again, mm: where it stood when the adjuster was
@@ -88,6 +91,7 @@ impl Turning {
             adjuster: instruction.adjuster,
             turns: instruction.turns,
             end,
+            then: instruction.then.map(|(station, to)| (station, to.gap_mm)),
             wrong_way: false,
             wrong_from_mm: None,
             doubted: false,

@@ -303,3 +303,41 @@ fn where_no_light_is_seen_leaving_out_stands_first() {
     let words: Vec<Word> = walk.trial.view().words.iter().map(|offer| offer.word).collect();
     assert_eq!(words[0], Word::Skip, "{words:?}");
 }
+
+/// For as long as takes contradict one another the view says so, with which is odd and that nothing is
+/// turned on them; and no longer.
+#[test]
+fn that_takes_contradict_one_another_is_shown_while_it_is_so() {
+    let text = |says: &skimgauge_quantity::Sentence| says.text(Style::default());
+    let mut walk = Walk::new(11);
+    let stations = walk.trial.view().stations.len();
+    for station in 0..stations {
+        walk.trial.say(Word::Go(Stop::Station(station)));
+        walk.carry();
+        let at = walk.at.unwrap();
+        let off_mm = if station == 3 { 1.5 } else { 0.0 };
+        let gap_mm = walk.room.live_gap(at.x.0, at.y.0, 0.0, &mut walk.noise) + off_mm;
+        walk.trial.read_gap(Some(gap_mm), 2_500);
+        walk.trial.say(Word::Take);
+        walk.trial.read_gap(Some(gap_mm), 500);
+    }
+    let view = walk.trial.view();
+    let odd = view.stations[3].name.clone();
+    let whole = view.whole.as_ref().unwrap();
+    let says = text(whole.contradicts.as_ref().unwrap());
+    assert!(says.contains("there are no turns") && says.contains(&odd), "{says}");
+    assert_eq!((&whole.odd, whole.verdict), (&vec![odd.clone()], Verdict::Unsure));
+    let trim = part(&view);
+    assert_eq!((trim.turns_left, trim.planned.len(), &trim.field), (0, 0, &None));
+    // It stays shown, whatever else is said meanwhile.
+    walk.trial.say(Word::Sound);
+    walk.read(8_000);
+    assert!(walk.trial.view().whole.unwrap().contradicts.is_some());
+    // Taken again, and right.
+    walk.step();
+    let view = walk.trial.view();
+    assert_eq!(view.whole.as_ref().unwrap().contradicts, None, "{}", walk.trial.heard());
+    let trim = part(&view);
+    assert!(trim.said.iter().all(|said| !text(&said.says).contains("contradict")), "{trim:?}");
+    assert!(trim.turns_left > 0);
+}

@@ -119,6 +119,8 @@ pub struct WholeView {
     pub judged_at: JudgedAt,
     /// The stations to take again, where the takes contradict one another.
     pub odd: Vec<String>,
+    /// That they do, and what to do about it: for as long as it is so.
+    pub contradicts: Option<Sentence>,
     /// Level, where it is judged and could be.
     pub level: Option<TiltJudged>,
     /// Lean, where it is judged and could be.

@@ -49,6 +49,8 @@ pub struct Zeroed {
     pub after: Calibration,
     /// What makes the zero uncertain.
     pub budget: Option<Budget>,
+    /// How the gap scattered from seat to seat on the board: each less the mean of all, mm.
+    pub seats_mm: Vec<f64>,
     /// The gauge and how it was lit, with uncertainties.
     pub reference: String,
 }

@@ -105,6 +105,7 @@ impl Zero {
             head,
             after: outcome.calibration,
             budget: outcome.budget,
+            seats_mm: outcome.seats_mm,
             reference: self.reference(),
         }))));
     }

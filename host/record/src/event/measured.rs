@@ -189,6 +189,10 @@ pub struct Calibrated {
     pub reference: String,
     /// The budget of the new zero.
     pub budget: Vec<BudgetLine>,
+    /// How the gap scattered from seat to seat on the board: each less the mean of all. Empty where
+    /// nothing was read there, and in what earlier programs wrote.
+    #[serde(rename = "seats_mm")]
+    pub seats: Vec<Mm>,
 }
 
 /// The head's zero was held against the gauge on this job's board, and the head left as it was.

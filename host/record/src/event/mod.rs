@@ -139,7 +139,7 @@ bodies! {
     /// The result of work beside the gaps.
     Section = "section", version 2;
     /// The head was zeroed.
-    Calibrated = "calibration", version 1;
+    Calibrated = "calibration", version 2;
     /// The head's zero was checked on this board.
     ZeroChecked = "zero checked", version 1;
     /// A note.

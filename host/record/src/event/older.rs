@@ -7,8 +7,8 @@ use serde::Deserialize;
 use serde_json::{Map, Value};
 
 use super::{
-    Body, EmitterTilt, JobOpened, JobRevised, Judged, Note, PRACTISED_VERDICT, Section, Signed,
-    Take, TurnAdvised, TurnObserved,
+    Body, Calibrated, EmitterTilt, JobOpened, JobRevised, Judged, Note, PRACTISED_VERDICT, Section,
+    Signed, Take, TurnAdvised, TurnObserved,
 };
 use crate::chain::Hash;
 use crate::id::JobId;
@@ -40,6 +40,7 @@ pub(super) fn read(
         ("verdict", 2) => judged_in_texts,
         ("verdict", PRACTISED_VERDICT) => judged_practised,
         ("section", 1) => section,
+        ("calibration", 1) => calibrated,
         ("note", 1) => note,
         ("signed", 1) => signed,
         _ => return None,
@@ -127,6 +128,12 @@ fn judged_practised(fields: Fields, _: &[Hash]) -> Result<Body, String> {
 /// Its sentences were texts in millimetres.
 fn section(fields: Fields, _: &[Hash]) -> Result<Body, String> {
     whole::<Section>(fields)
+}
+
+/// Its seats were not kept.
+fn calibrated(mut fields: Fields, _: &[Hash]) -> Result<Body, String> {
+    fields.insert("seats_mm".to_owned(), Value::Array(Vec::new()));
+    whole::<Calibrated>(fields)
 }
 
 fn note(mut fields: Fields, earlier: &[Hash]) -> Result<Body, String> {

@@ -183,6 +183,7 @@ pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) ->
         before: Some(json!({"zero_mm": -0.11})),
         after: Some(json!({"zero_mm": -0.1234})),
         reference: "gauge block 5 mm, certificate 123".to_owned(),
+        seats: [0.012, -0.02, 0.008].map(Mm).to_vec(),
         budget: vec![BudgetLine {
             source: "block".to_owned(),
             value: 0.001,

@@ -7,7 +7,7 @@ use ratatui::text::Line;
 use skimgauge_model::Verdict;
 use skimgauge_procedure::view::{LinkView, Part, Question};
 use skimgauge_procedure::{View, Word};
-use skimgauge_quantity::{Style, count};
+use skimgauge_quantity::{Sentence, Style, count};
 
 /// The job, the head, and how far the work is.
 pub(super) fn title(view: &View, style: Style, columns: usize) -> Line<'static> {
@@ -86,7 +86,12 @@ pub(super) fn sentences(view: &View, style: Style, columns: usize) -> Vec<Line<'
     } else if !instruction.is_empty() {
         lines.push((Urgency::Do, Line::styled(format!("▶ {instruction}"), bold)));
     }
-    if let Some(message) = &view.message {
+    let contradicts = view.whole.as_ref().and_then(|whole| whole.contradicts.as_ref());
+    // Said for as long as it is so, and once.
+    let lasting = contradicts.map(|says| said(format!("! {}", says.text(style)), true));
+    lines.extend(lasting.map(|line| (Urgency::Wrong, line)));
+    let is_new = |says: &Sentence| contradicts != Some(says);
+    if let Some(message) = view.message.as_ref().filter(|message| is_new(&message.says)) {
         let urgency = if message.bad { Urgency::Wrong } else { Urgency::Said };
         lines.push((urgency, said(message.says.text(style), message.bad)));
     }
@@ -101,6 +106,7 @@ pub(super) fn sentences(view: &View, style: Style, columns: usize) -> Vec<Line<'
     if let Part::Trim(trim) = &view.part
         && let Some(last) = trim.said.last()
         && view.message.as_ref().is_none_or(|message| message.says != last.says)
+        && is_new(&last.says)
     {
         let urgency = if last.bad { Urgency::WentWrong } else { Urgency::Said };
         lines.push((urgency, said(last.says.text(style), last.bad)));

@@ -96,6 +96,11 @@ impl Observer {
         &self.limits
     }
 
+    /// How the gap scatters from seat to seat, standard deviation, mm, with its degrees of freedom.
+    pub fn seats_scatter(&mut self, u_mm: f64, dof: Option<f64>) {
+        (self.limits.seat_u_mm, self.limits.seat_dof) = (u_mm, dof);
+    }
+
     /// What is known of the zero in force against the board that is measured.
     pub fn zeroed(&mut self, material: Material) {
         self.limits.material = material;

@@ -60,7 +60,7 @@ impl Whole {
             );
         }
         if let Some(odd) = self.contradiction() {
-            return say!("the takes contradict one another: {}", contradiction(odd, AGAIN));
+            return contradict(odd);
         }
         match &self.board {
             Err(Undecided::Missing(names)) => return say!("take {}", listed(names)),
@@ -244,6 +244,11 @@ pub fn remedy(remedy: &Remedy) -> Sentence {
         }
         Remedy::Trim => say!("it lies on the limit: turn it further into the band"),
     }
+}
+
+/// That takes contradict one another, and what to do at the board.
+pub(crate) fn contradict(odd: &Odd) -> Sentence {
+    say!("the takes contradict one another: {}", contradiction(odd, AGAIN))
 }
 
 /// Which reading is odd, and what to do. `again` says how a place is read again.

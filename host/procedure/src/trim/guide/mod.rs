@@ -152,6 +152,9 @@ pub(crate) struct Taken {
     pub emitter_missing: bool,
     /// How many times this same setting is judged.
     pub looks: u32,
+    /// How the gap scatters from seat to seat, standard uncertainty, mm, where more is known than
+    /// the job says.
+    pub seat_u_mm: Option<f64>,
     /// What the take of the thickest sheet tells of the eye.
     pub eye: Option<Eye>,
 }

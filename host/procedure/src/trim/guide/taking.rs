@@ -14,6 +14,7 @@ use skimgauge_metrology::plane::prior::Expected;
 use skimgauge_metrology::trim::plan::Task;
 use skimgauge_metrology::verdict::whole::WholeVerdict;
 use skimgauge_model::{Station, Verdict};
+use skimgauge_quantity::Sentence;
 
 impl Of {
     pub(super) fn this_job(
@@ -66,8 +67,9 @@ impl Of {
 impl Guide {
     /// Takes as they stand now.
     pub(crate) fn takes(&mut self, now: Taken) {
-        let Taken { observations, taken, came_back, emitter_missing, looks, eye } = now;
+        let Taken { observations, taken, came_back, emitter_missing, looks, seat_u_mm, eye } = now;
         self.sight.read(eye);
+        self.of.seat_u_mm = seat_u_mm.unwrap_or(self.of.seat_u_mm);
         if !matches!(self.work.stage, Stage::Take)
             || (observations == self.observations
                 && taken == self.taken
@@ -239,15 +241,26 @@ impl Guide {
         }
     }
 
-    /// Says which take is odd, once.
+    /// That the takes contradict one another, and which is odd, for as long as it is so.
+    pub(crate) fn contradiction(&self) -> Option<Sentence> {
+        Some(says::no_turns(self.answer()?.fit.contradiction()?))
+    }
+
+    /// Whether it makes sense to say that the turning begins: not on takes one of which is odd and
+    /// has not come back the same.
+    pub(crate) fn may_be_begun(&self) -> bool {
+        let odd = self.answer().map(|answer| answer.fit.contradiction());
+        odd.is_some_and(|odd| odd.is_none_or(Odd::came_back))
+    }
+
+    /// Says which take is odd, once; and takes it back once it is so no more.
     fn say_contradiction(&mut self) {
-        let says =
-            self.answer().and_then(|answer| Some(says::no_turns(answer.fit.contradiction()?)));
-        let says = says.unwrap_or_default();
+        let says = self.contradiction().unwrap_or_default();
         if says == self.contradiction_said {
             return;
         }
-        self.contradiction_said.clone_from(&says);
+        let former = std::mem::replace(&mut self.contradiction_said, says.clone());
+        self.told.push(Told::Unsaid(former));
         if !says.is_empty() {
             self.say(says, true);
         }

@@ -90,6 +90,8 @@ pub(crate) enum Told {
         /// Bad news?
         bad: bool,
     },
+    /// What was said for the user is not so any more.
+    Unsaid(Sentence),
     /// For the user, while this turn lasts.
     Hint {
         /// What.

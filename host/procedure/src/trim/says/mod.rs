@@ -284,14 +284,24 @@ pub(crate) fn turn(
     )
 }
 
-/// The same by count; `in_all`: some of it may be made already.
-pub(crate) fn turn_by_count(adjuster: &str, turns: f64, in_all: bool) -> Sentence {
+/// The same by count; `in_all`: some of it may be made already. `then`: where the head sees the light
+/// once it is made, and what the gap there should read.
+pub(crate) fn turn_by_count(
+    adjuster: &str,
+    turns: f64,
+    then: Option<(&str, f64)>,
+    in_all: bool,
+) -> Sentence {
     let from = if in_all { " in all from where it stood" } else { "" };
+    let then = then.map(|(station, to_mm)| {
+        say!("; {} should then read about {}", Name(station), Mm(to_mm).gap())
+    });
     say!(
-        "turn {} {}, {}{from}, by count, then say that it is made",
+        "turn {} {}, {}{from}, by count, then say that it is made{}",
         Name(adjuster),
         sense(turns),
-        amount(turns)
+        amount(turns),
+        then.unwrap_or_default()
     )
 }
 
@@ -322,6 +332,18 @@ mod tests {
             "In the middle of the top edge the light stands 3.00 mm over the board; from left to right it comes 1.00 mm \
              nearer; from top to bottom it comes 2.40 mm farther off."
         );
+    }
+
+    /// By count first, then by what the head reads once it sees the light again.
+    #[test]
+    fn a_counted_turn_says_what_is_read_after_it() {
+        let said = turn_by_count("left", 0.5, Some(("top", 2.841)), false);
+        assert_eq!(
+            said.text(Style::default()),
+            "turn left clockwise ↻, half a turn (0.5 turns), by count, then say that it is made; top should then read \
+             about 2.84 mm"
+        );
+        assert!(!turn_by_count("left", 0.5, None, false).text(Style::default()).contains("read"));
     }
 
     /// A name stays as it was written, whatever is in it.
