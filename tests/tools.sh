@@ -137,8 +137,8 @@ about_drawing() { echo "slic3r, dot and rsvg-convert; installs slic3r, graphviz 
 # A browser.
 has_chromium() { command -v chromium > /dev/null; }
 version_chromium() { chromium --version 2> /dev/null; }
-get_chromium() { from_apt chromium fonts-dejavu-core; }
-about_chromium() { echo "Chromium; installs chromium and fonts-dejavu-core (apt)"; }
+get_chromium() { from_apt chromium fonts-dejavu-core fonts-liberation; }
+about_chromium() { echo "Chromium; installs chromium, fonts-dejavu-core and fonts-liberation (apt)"; }
 
 # A PostgreSQL server of 15 or later, beside which no cluster of the system's own is made.
 postgres_bin() { ls -d /usr/lib/postgresql/*/bin 2> /dev/null | sort -V | tail -n 1; }
