@@ -344,7 +344,7 @@ fn an_earlier_certificate_is_never_written_over() {
     let name = |number: &str| {
         let all = std::fs::read_dir(place.path(".")).unwrap();
         let mut names = all.map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned());
-        names.any(|name| name.starts_with("birth-SG-") && name.ends_with(number))
+        names.any(|name| name.starts_with("birth-SIM-") && name.ends_with(number))
     };
     assert!(name("-2.json") && name("-2.html"), "the second has a name of its own");
 

@@ -8,6 +8,7 @@ use skimgauge::practice::planned;
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::{Plan, Room};
 use skimgauge_jobfile::Job;
+use skimgauge_metrology::assess::SMALLEST_TURN;
 use skimgauge_metrology::measure::{Source, Take};
 use skimgauge_model::{Point, Sense, Station, TurnNoticed, Verdict};
 use skimgauge_procedure::takes::{Begin, unsurveyed};
@@ -292,9 +293,10 @@ fn is_the_same(seed: u64, said: &Said, status: Option<i32>, told: &Value) {
             (turn["adjuster"].as_str().unwrap().to_owned(), sign * turn["turns"].as_f64().unwrap())
         })
         .collect();
+    // Both are rounded; closer than a hand can turn is the same turn.
     let same = there.len() == said.turns.len()
         && there.iter().all(|(name, turns)| {
-            said.turns.get(name).is_some_and(|here| (here - turns).abs() < 0.01)
+            said.turns.get(name).is_some_and(|here| (here - turns).abs() < SMALLEST_TURN)
         });
     assert!(same, "room {seed}: the guide {:?}, the command {there:?}", said.turns);
 }
