@@ -25,6 +25,9 @@ fn text_or_null(value: &Value) -> bool {
 fn names(value: &Value) -> bool {
     value.as_array().is_some_and(|names| names.iter().all(Value::is_string))
 }
+fn names_or_null(value: &Value) -> bool {
+    value.is_null() || names(value)
+}
 fn yes_or_no(value: &Value) -> bool {
     value.is_boolean()
 }
@@ -94,6 +97,8 @@ const LIVE: &[(&str, Check)] = &[
     ("can_take", yes_or_no),
     ("asks", text_or_null),
     ("storing", text_or_null),
+    ("contradicts", text_or_null),
+    ("odd", names_or_null),
     ("emitter_off", emitter_off),
     ("temperature_c", number_or_null),
     ("supply_v", number_or_null),
