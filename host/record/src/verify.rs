@@ -225,9 +225,10 @@ fn check_jobs(record: &Record, report: &mut Report, photos: &mut Photos) -> rusq
         .query_row("SELECT count(*) FROM event", [], |row| row.get::<_, i64>(0))?
         .unsigned_abs();
     if events != walked && report.jobs.iter().all(|job| job.broken.is_none()) {
-        report
-            .findings
-            .push(format!("The record holds {events} events, and its jobs account for {walked}."));
+        report.findings.push(format!(
+            "The record holds {}, and its jobs account for {walked}.",
+            skimgauge_quantity::count(events, "event")
+        ));
     }
     Ok(())
 }

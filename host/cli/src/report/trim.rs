@@ -78,7 +78,7 @@ impl Worked<'_> {
         text += &listed("Look at", self.remarks.iter().map(|remark| remark.text(style)));
         if !self.report.turns.is_empty() {
             text += "\n";
-            text += &said("  ", &says::CAUTION.into(), style);
+            text += &said("  ", &says::caution(), style);
         }
         text
     }

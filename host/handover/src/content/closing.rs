@@ -113,7 +113,8 @@ fn heads(reading: &Reading<'_>) -> Vec<String> {
         let serial = plain::line(&used.head.serial);
         match used.age_days {
             Some(days) if f64::from(days) > limit_days => found.push(format!(
-                "Head {serial} was zeroed {days} days before its last take; the job allows {}.",
+                "Head {serial} was zeroed {} before its last take; the job allows {}.",
+                skimgauge_quantity::count(days, "day"),
                 number(limit_days, 0).number(reading.style)
             )),
             Some(days) if days < 0 => {

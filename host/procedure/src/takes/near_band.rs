@@ -12,7 +12,7 @@ impl Takes {
     }
 
     /// The same in short, as long as it is so.
-    pub(super) fn caution_of_near_band(&self) -> Option<Sentence> {
+    pub(crate) fn caution_of_near_band(&self) -> Option<Sentence> {
         let band = self.job.bands.gap;
         let band = band.low.limit().to(band.high.limit());
         let from = MEASURABLE.low.gap();

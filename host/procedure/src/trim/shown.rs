@@ -171,7 +171,9 @@ impl Trim {
         {
             whole.contradicts = Some(says);
         }
-        view.cautions = vec![says::CAUTION.into()];
+        let is_turned = matches!(self.guide.advice(), guide::Advice::Turn { .. });
+        view.cautions = self.takes.caution_of_near_band().into_iter().collect();
+        view.cautions.extend(says::cautions(is_turned));
         view.part = Part::Trim(Box::new(self.part(says)));
         view
     }

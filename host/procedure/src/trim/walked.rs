@@ -227,6 +227,23 @@ fn instruction(walk: &Walk) -> String {
 }
 
 /// What the screen says to stop for is over once it is turned back: it does not stay said.
+/// The smallest screen shows the first caution alone.
+#[test]
+fn the_hand_at_an_adjuster_is_cautioned_of_the_turn_first() {
+    let mut walk = Walk::new(11);
+    let first = |walk: &Walk| walk.trial.view().cautions[0].text(Style::default());
+    assert!(first(&walk).contains("Ladder"), "{}", first(&walk));
+    walk = at_a_watched_turn(11);
+    assert!(first(&walk).starts_with("Turn gently"), "{}", first(&walk));
+    let all = walk.trial.view().cautions.len();
+    assert_eq!(all, 2, "of the ladder and the light it is still cautioned");
+    // What the job's band hides from the head is said here as it is while taking.
+    let mut begin = begin();
+    begin.job.bands.gap = skimgauge_quantity::Band { low: Mm(0.2), high: Mm(1.2) };
+    let near = Trial::at(Trim::new(begin).unwrap()).view();
+    assert!(near.cautions[0].text(Style::default()).contains("seen from"), "{near:?}");
+}
+
 #[test]
 fn a_gap_that_went_the_wrong_way_and_came_back_is_gone_on_with() {
     let mut walk = at_a_watched_turn(11);

@@ -54,7 +54,8 @@ pub fn remarks(plate: &str, role: PlateRole, wall: Wall, count: usize) -> Vec<Se
     let mut remarks = Vec::new();
     if count < least {
         remarks.push(say!(
-            "{plate} has {count} anchors; common practice (no source) is at least {least} here"
+            "{plate} has {}; common practice (no source) is at least {least} here",
+            skimgauge_quantity::count(count, "anchor")
         ));
     }
     if wall.is_weak() && count <= least {

@@ -36,7 +36,7 @@ pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let begin = keeping.goes_on(Begin::new(job, board, jobs::today(), &port))?;
     let trim = Trim::new(begin).context("The job does not name three adjusters.")?;
     if mode == Mode::Plain {
-        println!("{}", report::line(says::CAUTION));
+        println!("{}", report::line(&says::caution().text(units.style())));
     }
     let style = units.style();
     let shell = Shell {

@@ -18,16 +18,33 @@ use skimgauge_metrology::trim::response::Finding;
 use skimgauge_metrology::verdict::{BoardVerdict, JudgedAt, JudgedPoint, Remedy};
 use skimgauge_model::Image;
 use skimgauge_model::Verdict;
-use skimgauge_quantity::{Band, Mm, Name, Sentence, Side, Turns, percent, plain, say};
+use skimgauge_quantity::{
+    Band, Mm, Name, Sentence, Side, Turns, count, counted, percent, plain, say,
+};
 
 /// Slopes that make less than this over the image are not told.
 const LEAST_SLOPE: Mm = Mm(0.05);
 /// Places named one by one up to so many.
 const MOST_NAMED: usize = 4;
 
+const LIGHT_AND_LADDER: &str =
+    "Invisible light: follow the emitter's label. Ladder: three points of contact.";
+const GENTLY: &str =
+    "Turn gently, never past the first resistance; the emitter's maker says what may be turned.";
+
 /// What everybody reads before an adjuster is turned.
-pub const CAUTION: &str = "Invisible light: follow the emitter's label. Ladder: three points of contact. Turn gently, \
-                           never past the first resistance; the emitter's maker says what may be turned.";
+pub fn caution() -> Sentence {
+    say!("{LIGHT_AND_LADDER} {GENTLY}")
+}
+
+/// The same by what is done now: a small screen shows the first alone.
+pub(super) fn cautions(is_turned: bool) -> [Sentence; 2] {
+    let [first, then] = match is_turned {
+        true => [GENTLY, LIGHT_AND_LADDER],
+        false => [LIGHT_AND_LADDER, GENTLY],
+    };
+    [first.into(), then.into()]
+}
 
 /// How a place of a table is read again.
 pub const AGAIN_IN_TABLE: &str =
@@ -67,8 +84,11 @@ pub fn agreement(fit: &PlaneFit, observations: &Observations, image: Image) -> S
         ))
     });
     let worst = worst.unwrap_or_default();
-    let numbers =
-        say!("chi-square {} for {} degrees of freedom", plain(fit.chi_square, 1), fit.dof);
+    let numbers = say!(
+        "chi-square {} for {}",
+        plain(fit.chi_square, 1),
+        counted(fit.dof, "degree of freedom", "degrees of freedom")
+    );
     match fit.agreement {
         Agreement::Untested => {
             say!("As many readings as unknowns: they fit one plane whatever they are.")
@@ -165,19 +185,20 @@ pub fn survey(question: &Question<'_>, answer: &Assessment) -> Option<(Sentence,
     let whole = answer.whole.as_ref()?;
     let now = whole.only_between();
     let look = answer.survey(question, TAKE_U_MM).filter(|look| look.settles)?;
-    let count = look.places.len();
-    let helps = |chance: f64| (10.0 * (1.0 - chance)).round().clamp(0.0, 10.0) as i64;
+    let places = count(look.places.len(), "place");
+    let helps =
+        |chance: f64| count((10.0 * (1.0 - chance)).round().clamp(0.0, 10.0) as i64, "time");
     let time = takes::about(look.seconds);
     let says = if now {
         let chance = helps(whole.between.chance);
         say!(
-            "A survey of {count} places would settle it ({time}, helps {chance} times in 10): skimgauge survey."
+            "A survey of {places} would settle it ({time}, helps {chance} in 10): skimgauge survey."
         )
     } else {
         let chance = helps(answer.whole_setting.as_ref()?.chance);
         say!(
             "The best setting alone would be too close to call, for nobody knows the board between the places read. \
-             Survey {count} places before you turn ({time}, helps {chance} times in 10): skimgauge survey."
+             Survey {places} before you turn ({time}, helps {chance} in 10): skimgauge survey."
         )
     };
     Some((says, look.places))
