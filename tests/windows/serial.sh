@@ -14,11 +14,6 @@ the_ports() {
     done
     tries "a port that is not there" 3 "There is no port COM77" ports COM77
     tries "a file that is no port" 3 "is not a serial port" ports board.toml
-    # The boot loader's drive: a folder behind a letter, of the kind that can be pulled.
-    mkdir "$work/drive"
-    printf 'UF2 Bootloader v3.0\r\nModel: Raspberry Pi RP2\r\nBoard-ID: RPI-RP2\r\n' > "$work/drive/INFO_UF2.TXT"
-    ln -s "$work/drive" "$WINEPREFIX/dosdevices/r:"
-    wine reg add 'HKLM\Software\Wine\Drives' /v r: /d floppy /f > /dev/null 2>&1
     if [ -f "$program/skimgauge-head.uf2" ]; then
         tries "a board in its boot loader is found at its letter, and the firmware beside the program" 3 \
             'waits in its boot loader at R:\' ports --flash
