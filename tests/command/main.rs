@@ -42,6 +42,7 @@ mod shown;
 #[cfg(unix)]
 mod signals;
 mod storing;
+mod surveyed;
 mod watch;
 mod zero;
 

@@ -61,7 +61,10 @@ const DRAWN: &str = r#"data-drawn-by="skimgauge""#;
 /// A table of surveyed points.
 pub const POINTS: Kind = Kind {
     name: "a table of surveyed points",
-    is: |bytes| start(bytes).lines().next() == Some(skimgauge_tables::SURVEY),
+    // Above it may stand what the points were read of.
+    is: |bytes| {
+        start(bytes).lines().find(|line| !line.starts_with('#')) == Some(skimgauge_tables::SURVEY)
+    },
 };
 
 /// A job's takes as a table.

@@ -37,6 +37,11 @@ impl Survey {
         Self { takes: Takes::new(Begin { job, board, until_taken: true, ..begin }) }
     }
 
+    /// Whether a simulated head was heard.
+    pub fn is_simulated(&self) -> bool {
+        self.takes.is_simulated
+    }
+
     /// The heights taken; points without a take are left out.
     pub fn heights(&self) -> Vec<Surveyed> {
         let taken = self.takes.stations().rows();

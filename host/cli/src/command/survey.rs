@@ -17,9 +17,7 @@ use skimgauge_jobfile::JobFile;
 use skimgauge_model::Image;
 use skimgauge_procedure::survey as procedure;
 use skimgauge_procedure::takes::{Begin, unsurveyed};
-use skimgauge_procedure::view::LinkView;
 use skimgauge_quantity::count;
-use skimgauge_record::practice::SERIAL_BEGINS;
 use skimgauge_site::survey::{Known, Proposed, Surveyed, first_points, next_points};
 use skimgauge_system::output::{Outputs, Replace};
 use std::path::{Path, PathBuf};
@@ -89,6 +87,11 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         None => Vec::new(),
     };
     if points.is_empty() && args.head.is_none() {
+        anyhow::ensure!(
+            args.points.is_none(),
+            "There are no points to write yet: --points goes with --head, which surveys them, or with --from and a table \
+             that has some. Without --points this command says where to begin."
+        );
         let found = Proposal { proposed: first_points(image, args.inset_mm)? };
         args.asked.show("skimgauge.survey-points", &found, || {
             report::survey::proposal(&found.proposed, units)
@@ -130,11 +133,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         // It keeps nothing itself.
         let ran = shell.run(procedure::Survey::new(begin, &at))?;
         points.extend(ran.procedure.heights());
-        let serial = match &ran.view.link {
-            LinkView::Up { head } => head.as_deref().unwrap_or_default(),
-            _ => "",
-        };
-        simulated |= serial.starts_with(SERIAL_BEGINS);
+        simulated |= ran.procedure.is_simulated();
     }
     let mut files = Files::default();
     // Before anything can go wrong with them: surveyed heights are an hour's work.

@@ -125,6 +125,8 @@ pub struct Takes {
     zeroed_here: Vec<ZeroedHere>,
     /// How seats scattered when the zero in force was found on this board, mm.
     zero_seats: Vec<Vec<f64>>,
+    /// Whether a simulated head was heard, be it gone by now.
+    pub(crate) is_simulated: bool,
     pointer: Pointer,
     /// How the head had come to the place of a take that could not be kept.
     unkept: Option<Came>,
@@ -186,6 +188,7 @@ impl Takes {
             stale: false,
             zeroed_here,
             zero_seats: Vec::new(),
+            is_simulated: false,
             pointer: Pointer::default(),
             unkept: None,
             moves: 0,
