@@ -9,7 +9,7 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::{Block, Borders, Clear, Paragraph, Wrap};
 use skimgauge_procedure::view::Part;
 use skimgauge_procedure::{Stop, View, Word};
-use skimgauge_quantity::Style;
+use skimgauge_quantity::{Style, count};
 
 /// A word and what it means, in one line of 78 columns.
 type Meaning = (&'static str, &'static str);
@@ -99,7 +99,7 @@ fn what_keys_do(view: &View, style: Style) -> Vec<(&'static str, String)> {
 /// Over the whole screen: the keys first, then as many words as there is room for.
 pub(super) fn draw(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Rect) {
     let bold = Paint::new().add_modifier(Modifier::BOLD);
-    let block =
+    let mut block =
         Block::new().borders(Borders::ALL).title(" what is on this screen   (any key closes it) ");
     let inner = block.inner(area);
     let mut lines = Vec::new();
@@ -114,7 +114,12 @@ pub(super) fn draw(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Re
         lines.extend(room::wrapped(&[Line::raw(says.to_owned())], inner.width.into(), 2));
     }
     let room = usize::from(inner.height).saturating_sub(lines.len());
-    for (word, means) in meanings(view).into_iter().take(room) {
+    let meanings = meanings(view);
+    if let Some(more) = meanings.len().checked_sub(room).filter(|more| *more > 0) {
+        let says = format!(" … {} on a taller window ", count(more, "more word"));
+        block = block.title_bottom(Line::from(says).right_aligned());
+    }
+    for (word, means) in meanings.into_iter().take(room) {
         lines.push(Line::from(vec![Span::styled(format!("{word:<12}"), bold), Span::raw(means)]));
     }
     frame.render_widget(Clear, area);
