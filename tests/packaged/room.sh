@@ -71,7 +71,7 @@ main_job() {
         skimgauge handover --job "$name" --record job.sqlite --pdf --out page.pdf
         cp /usr/share/doc/skimgauge/examples/board.toml example.toml
         for step in setout fixings square survey next; do
-            skimgauge "$step" --job example.toml --record example.sqlite > "$step.txt" || [ $? = 3 ]
+            skimgauge "$step" --job example.toml --record example.sqlite > "$step.txt" || case $? in 1 | 3) ;; *) exit 1 ;; esac
         done
         skimgauge jobs new my-board.toml --name "reading room" --client "Larch Lane Library" --place "north wall" --by "R. Oakes"
         ' > "$work/job" 2>&1 < /dev/null || wrong "the main job fails: $(tail -n 5 "$work/job")"
