@@ -17,6 +17,10 @@ pub enum Part {
     Room,
     /// Where the emitter's light and body go.
     Emitter,
+    /// Which emitter hangs there, and where.
+    Mounted,
+    /// The adjusters' names and pitch: on which screws it sits.
+    Screws,
     /// The mount's plates and holes.
     Mount,
     /// Loads, anchors, what they may carry, proof loads.
@@ -44,15 +48,18 @@ pub enum Part {
 }
 
 use Part::{
-    Adjusters, Band, Board, Corners, Emitter, Fixings, GapBand, Image, Mount, Place, Reading, Room,
-    Stations, Survey, Tape, Touch,
+    Adjusters, Band, Board, Corners, Emitter, Fixings, GapBand, Image, Mount, Mounted, Place,
+    Reading, Room, Screws, Stations, Survey, Tape, Touch,
 };
 
 /// The table. A step that is not in it stands by no number of the job file.
-const TABLE: [(Step, &[Part]); 7] = [
+const TABLE: [(Step, &[Part]); 10] = [
     (Step::SetOut, &[Image, Room, Emitter, Mount]),
     (Step::Fixings, &[Fixings]),
+    (Step::Hanging, &[Image]),
+    (Step::Focus, &[Image]),
     (Step::Square, &[Image, Place, Tape, Corners]),
+    (Step::Emitter, &[Image, Place, Mounted, Screws]),
     (Step::Survey, &[Image, Place, GapBand, Board]),
     (Step::Trim, &[Image, Place, Adjusters, Band, Stations, Board, Reading, Survey]),
     (Step::Proof, &[Image, Place, Touch]),
@@ -66,7 +73,8 @@ impl Part {
             Image => "[image]",
             Place => "the image's place in [room]",
             Room => "[room]",
-            Emitter => "[emitter]",
+            Emitter | Mounted => "[emitter]",
+            Screws => "name or pitch of an [[adjuster]]",
             Mount => "[mount]",
             Fixings => "[fixings]",
             Tape => "[tape]",
@@ -88,6 +96,8 @@ impl Part {
             Place => value(&job.room.as_ref().map(|plan| plan.place)),
             Room => value(&job.room),
             Emitter => value(&job.emitter.place()),
+            Mounted => json!({ "model": job.emitter.model, "place": job.emitter.place() }),
+            Screws => job.adjusters.iter().map(|screw| json!([screw.name, screw.pitch])).collect(),
             Mount => value(&job.mount),
             Fixings => value(&job.fixings),
             Tape => value(&job.tape),
@@ -104,10 +114,32 @@ impl Part {
     }
 
     fn differs(self, kept: &JobFile, now: &JobFile) -> bool {
-        let (kept, now) = (self.value(kept), self.value(now));
-        // Work that needs no place of the image on the wall did not stand by one that is said later.
-        let first_said = self == Place && kept.is_null();
+        let (kept, mut now) = (self.value(kept), self.value(now));
+        // Work that needs no place of the image on the wall did not stand by one that is said later;
+        // nor was the emitter hung by what is measured of it when it hangs.
+        let first_said = match self {
+            Place => kept.is_null(),
+            Screws => kept.as_array().is_some_and(Vec::is_empty),
+            Mounted => {
+                leave_out_first_said(&kept, &mut now);
+                false
+            }
+            _ => false,
+        };
         !first_said && !same(&kept, &now)
+    }
+}
+
+/// What was not said before is left as it was.
+fn leave_out_first_said(kept: &Value, now: &mut Value) {
+    match (kept, now) {
+        (Value::Null, now) => *now = Value::Null,
+        (Value::Object(kept), Value::Object(now)) => {
+            for (key, now) in now {
+                leave_out_first_said(kept.get(key).unwrap_or(&Value::Null), now);
+            }
+        }
+        _ => {}
     }
 }
 

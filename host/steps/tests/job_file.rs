@@ -123,3 +123,41 @@ fn what_is_done_again_by_the_new_file_stands() {
     wall.judged(Verdict::Within);
     assert_eq!(wall.word(Step::Trim), "done");
 }
+
+/// By a person's word, and then the job file is another.
+fn said_and_then(from: &str, to: &str) -> Vec<&'static str> {
+    let by_word = [Step::Hanging, Step::Focus, Step::Emitter];
+    let mut wall = Wall::new();
+    let emitter = "[emitter]\nmodel = \"one\"\nabove_top = \"80 mm\"\nweight = \"1.2 kg\"\n";
+    let text = format!("{}{emitter}", whole());
+    wall.revises(&text);
+    for step in by_word {
+        wall.says(step, SaidHow::Done);
+        assert_eq!(wall.word(step), "done", "{step:?}");
+    }
+    let other = text.replacen(from, to, 1);
+    JobFile::read("job file", &other).unwrap();
+    assert_ne!(other, text, "{from}");
+    let stale = |step: &Step| matches!(wall.state_by(*step, &other), State::Stale { .. });
+    by_word.into_iter().filter(stale).map(Step::word).collect()
+}
+
+#[test]
+fn another_emitter_or_another_screw_is_to_be_mounted() {
+    assert_eq!(said_and_then("model = \"one\"", "model = \"two\""), ["emitter"]);
+    assert_eq!(said_and_then("above_top = \"80 mm\"", "above_top = \"95 mm\""), ["emitter"]);
+    assert_eq!(said_and_then("pitch = \"0.5 mm\"", "pitch = \"0.7 mm\""), ["emitter"]);
+}
+
+/// What is measured of the emitter once it hangs does not take it down again.
+#[test]
+fn what_is_first_said_of_a_mounted_emitter_leaves_it_mounted() {
+    assert!(said_and_then("weight =", "lower_edge = \"55 mm\"\nweight =").is_empty());
+    assert!(said_and_then("1.2 kg", "1.3 kg").is_empty());
+    assert!(said_and_then("travel_clockwise = \"8", "travel_clockwise = \"7").is_empty());
+}
+
+#[test]
+fn for_another_image_the_projector_is_hung_and_focused_again() {
+    assert_eq!(said_and_then("94 in", "96 in"), ["hanging", "focus", "emitter"]);
+}
