@@ -1,13 +1,14 @@
 //! `prove`: touch shown to work, by taps and strokes on the display itself.
 
 use crate::jobs;
+use crate::keeping::same_job::{same_image, size};
 use crate::keeping::{Keeping, SameJob, record_path, section};
 use crate::lengths::Lengths;
 use crate::outcome::{Ended, Outcome};
 use crate::page::proof;
 use crate::report;
 use crate::written::{self, PROOF};
-use anyhow::{Context, bail};
+use anyhow::{Context, bail, ensure};
 use skimgauge_jobfile::JobFile;
 use skimgauge_model::Station;
 use skimgauge_procedure::proof::{Begin, Made};
@@ -44,7 +45,8 @@ pub struct Args {
     /// The job file.
     #[arg(long, value_name = "FILE", required_unless_present = "from")]
     job: Option<PathBuf>,
-    /// Judge the proof in this file again; nothing is kept.
+    /// Judge the proof in this file again; nothing is kept. With --job by what the job file allows
+    /// now, without it by what was allowed when it was made.
     #[arg(long, value_name = "PROOF.json", conflicts_with_all = ["practice", "record", "lan"])]
     from: Option<PathBuf>,
     /// What touches: `finger`, or `rod`, a 10 mm rod with a flat end held square to the board.
@@ -124,7 +126,7 @@ fn ailment(text: &str) -> Result<Ailment, String> {
 /// Job file, proof or record cannot be read, or the page cannot be served.
 pub fn run(args: Args, units: Lengths) -> Outcome {
     let made = match (&args.from, &args.practice) {
-        (Some(from), _) => Some(again(from)?),
+        (Some(from), _) => Some(again(from, args.job.as_deref())?),
         (None, Some(ailment)) => Some(practised(&args, *ailment)?),
         (None, None) => live(&args, units)?,
     };
@@ -148,16 +150,36 @@ struct Versioned<'a, T> {
     found: &'a T,
 }
 
-fn again(from: &Path) -> anyhow::Result<Made> {
+fn again(from: &Path, job: Option<&Path>) -> anyhow::Result<Made> {
     let bytes = input::read(from, input::PROOF)
         .with_context(|| format!("The proof {} cannot be read.", from.display()))?;
-    let proof: Proof = serde_json::from_slice(&bytes).map_err(|error| {
+    let mut proof: Proof = serde_json::from_slice(&bytes).map_err(|error| {
         anyhow::anyhow!(
             "{} is no proof that this program can read ({error}). `skimgauge prove --save` writes one.",
             from.display()
         )
     })?;
+    if let Some(path) = job {
+        let (job, _) = jobs::read_early(path)?;
+        by_job(&mut proof, &job).with_context(|| {
+            format!("{} cannot be judged by {}.", from.display(), path.display())
+        })?;
+    }
     judged(proof).with_context(|| format!("{} cannot be judged.", from.display()))
+}
+
+/// The proof is to be judged by what this job file allows.
+fn by_job(proof: &mut Proof, job: &JobFile) -> anyhow::Result<()> {
+    ensure!(
+        same_image(proof.image, job.image),
+        "The proof was made on an image of {}, and the job file's is {}: that is another. Without --job it is judged by what was allowed when it was made.",
+        size(proof.image),
+        size(job.image)
+    );
+    // The marks stood where they stood.
+    let inset = proof.limits.inset;
+    proof.limits = Limits { inset, ..job.touch.unwrap_or_default() };
+    Ok(())
 }
 
 fn judged(proof: Proof) -> anyhow::Result<Made> {
@@ -295,5 +317,43 @@ impl Args {
         self.outputs(job).write(path, PROOF, &text)?;
         eprintln!("Written: {}", path.display());
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn job(change: impl Fn(&str) -> String) -> JobFile {
+        JobFile::read("job file", &change(skimgauge_jobfile::demo_job())).unwrap()
+    }
+
+    /// A proof on the demo's image, by its limits.
+    fn proof() -> Proof {
+        let job = job(str::to_owned);
+        let limits = Limits { inset: 0.1, ..Limits::default() };
+        let allowed = limits.of(Tool::Rod);
+        let proof = begun(job.image, Tool::Rod, limits, Gap::Within);
+        let mut finger =
+            Finger::new(Display::with(Ailment::Well, allowed), Hand::with(Tool::Rod), 11);
+        played(&mut finger, proof, &[], Vec::new())
+    }
+
+    #[test]
+    fn a_proof_is_judged_again_by_what_the_job_file_allows() {
+        let tighter = job(|text| format!("{text}\n[touch]\nrod = \"1.2 mm\"\n"));
+        let mut again = proof();
+        by_job(&mut again, &tighter).unwrap();
+        assert_eq!((again.limits.rod.limit, again.limits.inset), (Mm(1.2), 0.1));
+        assert_eq!(judged(again).unwrap().judged.limit, Mm(1.2));
+    }
+
+    #[test]
+    fn a_proof_of_another_image_is_refused_by_both_sizes() {
+        let mut proof = proof();
+        proof.image.width = Mm(proof.image.width.0 - 100.0);
+        let other = size(proof.image);
+        let why = by_job(&mut proof, &job(str::to_owned)).unwrap_err().to_string();
+        assert!(why.contains(&other) && why.contains("is another"), "{why}");
     }
 }

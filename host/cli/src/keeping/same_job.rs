@@ -2,6 +2,7 @@
 
 use skimgauge_jobfile::{Job, JobFile};
 use skimgauge_model::Image;
+use skimgauge_quantity::Mm;
 use skimgauge_record::event::Difference;
 use skimgauge_record::{JobHistory, Record, RecordError};
 
@@ -148,12 +149,19 @@ fn differences<B>(history: &JobHistory, job: &Job<B>, text: &str) -> Vec<Differe
             note(what, was.clone(), is.clone());
         }
     }
-    let apart = (kept.image.width.0 - job.image.width.0)
-        .abs()
-        .max((kept.image.height.0 - job.image.height.0).abs());
-    if apart > SAME_MM {
-        let size = |image: Image| format!("{:.0} by {:.0} mm", image.width.0, image.height.0);
+    if !same_image(kept.image, job.image) {
         note("image", Some(size(kept.image)), Some(size(job.image)));
     }
     differs
+}
+
+/// Whether two sizes are one image's.
+pub fn same_image(a: Image, b: Image) -> bool {
+    let apart = |a: Mm, b: Mm| (a.0 - b.0).abs();
+    apart(a.width, b.width).max(apart(a.height, b.height)) <= SAME_MM
+}
+
+/// An image's size, as it is named.
+pub fn size(image: Image) -> String {
+    format!("{:.0} by {:.0} mm", image.width.0, image.height.0)
 }
