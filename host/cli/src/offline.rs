@@ -54,7 +54,7 @@ impl Asked {
     pub fn zeroed_here(&self, job: &JobFile, text: &str) -> Vec<ZeroedHere> {
         let known = || {
             let record = record_path(self.record.as_deref()).ok()?;
-            steps::events(&record, job, text).ok()
+            steps::events(&record, job, text, &SameJob::default()).ok()
         };
         zeroed_here(&if self.no_record { None } else { known() }.unwrap_or_default())
     }

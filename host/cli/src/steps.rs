@@ -1,10 +1,10 @@
 //! The job's events, for how its steps stand.
 
 use crate::jobs;
-use crate::keeping::is_of;
+use crate::keeping::{SameJob, is_of};
 use anyhow::bail;
 use skimgauge_jobfile::JobFile;
-use skimgauge_record::{Event, Record, RecordError};
+use skimgauge_record::{Event, JobHistory, Record, RecordError};
 use skimgauge_steps::Typed;
 use skimgauge_steps::{Standing, standings_by};
 use std::path::{Path, PathBuf};
@@ -27,7 +27,8 @@ impl Whose {
     /// Job file or record cannot be read, or the record's job of that name is another.
     pub fn steps<T>(&self, told: impl FnOnce(&Typed<'_>, &[Standing]) -> T) -> anyhow::Result<T> {
         let (job, text) = jobs::read_early(&self.file)?;
-        let standings = standings_by(&events(&self.record, &job, &text)?, &text);
+        let standings =
+            standings_by(&events(&self.record, &job, &text, &SameJob::default())?, &text);
         let file = self.file.display().to_string();
         let record = self.named.as_ref().map(|record| record.display().to_string());
         let typed = Typed { file: &file, name: &job.about.name, record: record.as_deref() };
@@ -35,20 +36,25 @@ impl Whose {
     }
 }
 
-/// The job's events, none where the record has no such job yet.
+/// The job's events, none where the record has no such job yet. Where the person says that the
+/// record's job of that name is this one, it is taken for it.
 ///
 /// # Errors
 /// The record cannot be read or is damaged, or its job of that name is another.
-pub fn events(path: &Path, job: &JobFile, text: &str) -> anyhow::Result<Vec<Event>> {
+pub fn events(
+    path: &Path,
+    job: &JobFile,
+    text: &str,
+    said: &SameJob,
+) -> anyhow::Result<Vec<Event>> {
     if !path.exists() {
         return Ok(Vec::new());
     }
     let record = Record::open_read_only(path)?;
-    let history = match record.job(&job.about.name) {
-        Err(RecordError::NoSuchJob { .. }) => return Ok(Vec::new()),
-        other => other?,
-    };
-    is_of(&history, job, text)?;
+    let Some(history) = named(&record, &job.about.name, said)? else { return Ok(Vec::new()) };
+    if said.same_job.is_none() {
+        is_of(&history, job, text)?;
+    }
     if let Some(broken) = &history.broken {
         bail!(
             "The record of this job is damaged from event {} on: how it stands cannot be told. `skimgauge jobs verify` tells more.",
@@ -56,4 +62,26 @@ pub fn events(path: &Path, job: &JobFile, text: &str) -> anyhow::Result<Vec<Even
         );
     }
     Ok(history.events)
+}
+
+/// The job of that name; where the person said which of several it is, that one. `None` where the
+/// record has none of the name.
+fn named(record: &Record, name: &str, said: &SameJob) -> anyhow::Result<Option<JobHistory>> {
+    let id = said.same_job.as_deref().unwrap_or_default().to_lowercase();
+    if id.is_empty() {
+        return match record.job(name) {
+            Err(RecordError::NoSuchJob { .. }) => Ok(None),
+            other => Ok(Some(other?)),
+        };
+    }
+    let mut known = record.jobs()?;
+    known.retain(|summary| summary.name == name);
+    let mut meant = known.iter().map(|summary| summary.id.to_string());
+    match meant.find(|known| known.starts_with(&id)) {
+        _ if known.is_empty() => Ok(None),
+        Some(meant) => Ok(Some(record.job(&meant)?)),
+        None => bail!(
+            "The record has no job named \"{name}\" whose identity begins with {id}. `skimgauge jobs list --json` has them."
+        ),
+    }
 }

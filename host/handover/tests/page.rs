@@ -396,6 +396,34 @@ fn a_job_without_anything_says_so() {
     assert!(!page.contains("class=\"stamp"), "no verdict without one in the record");
 }
 
+/// What is open of the work is counted, though the closer named no point; once, and not as the record
+/// spells it.
+#[test]
+fn steps_that_are_not_done_are_counted_beside_the_open_points() {
+    let mut bench = common::few();
+    bench.close(&["cover plate", "steps not done: set-out, fixings"]);
+    let page = of(&bench.history());
+    let not_done = "12 steps of the work are not done";
+    assert!(page.contains("2 points are still open"), "cover plate, and no verdict: {page}");
+    assert!(text(section(&page, "in-short")).contains(not_done), "{page}");
+    assert!(text(section(&page, "open-points")).contains(not_done), "{page}");
+    assert!(!page.contains("teps not done:"), "{page}");
+    assert!(page.contains("Nothing has been measured in this job yet."));
+}
+
+#[test]
+fn where_only_lengths_were_taped_the_gap_alone_was_not_measured() {
+    let mut bench = common::few();
+    let all = include_str!("../../record/tests/data/sections_v1.json");
+    let square = serde_json::from_str::<serde_json::Value>(all).unwrap()["square"].take();
+    bench.append(common::read::<skimgauge_record::section::Section>(
+        serde_json::json!({"section": "square", "data_version": 1, "data": square}),
+    ));
+    let page = of(&bench.history());
+    assert!(!page.contains("Nothing has been measured"), "{page}");
+    assert!(page.contains("The gap of the touch plane has not been measured yet."), "{page}");
+}
+
 #[test]
 fn a_broken_record_gives_no_verdict() {
     let mut history = common::library_read();

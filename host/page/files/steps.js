@@ -39,13 +39,19 @@ export class Steps {
   }
 }
 
+function nothingNext(steps) {
+  const any = (...states) => steps.some(({ state }) => states.includes(state));
+  if (any('open', 'stale')) return 'The job is closed; what is open stays open.';
+  return any('done', 'said', 'simulated') ? 'Nothing is left to do.' : 'Every step was left out.';
+}
+
 // On the phone: what comes next first, then every step.
 export function listSteps(steps, { says, next, first, command, list }) {
   const { found } = steps;
   text(says, steps.says);
   says.hidden = !steps.says;
   const coming = found?.next;
-  text(next, coming ? `Next: ${coming.says}` : found?.steps.length ? 'Nothing is left to do.' : '');
+  text(next, coming ? `Next: ${coming.says}` : found?.steps.length ? nothingNext(found.steps) : '');
   text(command, coming?.command ?? '');
   command.hidden = !coming;
   first.hidden = !coming?.first.length;

@@ -110,9 +110,43 @@ pub struct Standing {
     pub state: State,
 }
 
-/// The first step that is to be done.
+/// The first step that is to be done and can be: nothing is added to a closed job but signatures.
 pub fn next(standings: &[Standing]) -> Option<&Standing> {
-    standings.iter().find(|standing| standing.state.is_to_do())
+    let closed = closed(standings).is_some();
+    let can_be = |standing: &&Standing| !closed || standing.step == Step::Signature;
+    standings.iter().filter(can_be).find(|standing| standing.state.is_to_do())
+}
+
+/// The event that closed the job, where it is closed.
+pub fn closed(standings: &[Standing]) -> Option<&By> {
+    let handover = standings.iter().find(|standing| standing.step == Step::Handover)?;
+    match &handover.state {
+        State::Done(by) | State::Simulated(by) => Some(by),
+        _ => None,
+    }
+}
+
+/// What the job is closed without: the steps of the work that are to be done.
+pub fn not_done(standings: &[Standing]) -> Vec<Step> {
+    let of_the_work = standings.iter().filter(|s| s.step < Step::Handover && s.state.is_to_do());
+    of_the_work.map(|standing| standing.step).collect()
+}
+
+/// How what a job was closed without begins, among its open points.
+pub const NOT_DONE: &str = "steps not done: ";
+
+/// What the job is closed without, as an open point.
+pub fn not_done_as_a_point(standings: &[Standing]) -> Option<String> {
+    let words: Vec<&str> = not_done(standings).into_iter().map(Step::word).collect();
+    (!words.is_empty()).then(|| format!("{NOT_DONE}{}", words.join(", ")))
+}
+
+/// Whether every step of the work is left out: nothing of it was done.
+pub fn is_all_left_out(standings: &[Standing]) -> bool {
+    standings
+        .iter()
+        .filter(|standing| standing.step < Step::Handover)
+        .all(|standing| matches!(standing.state, State::LeftOut { .. }))
 }
 
 /// Whether a step is to be done, or was only said or practised, that others lean on.

@@ -36,7 +36,7 @@ pub enum Step {
     Covers,
     /// What stands at the end referred to.
     AsLeft,
-    /// The job closed, its page given.
+    /// The job closed.
     Handover,
     /// Signed.
     Signature,
@@ -201,7 +201,7 @@ const TABLE: [Row; 17] = [
     Row {
         step: Step::Handover,
         word: "handover",
-        says: "the job closed, its page given",
+        says: "the job closed",
         closed_by: ClosedBy::Command("jobs close {name}"),
         leans_on: &[Step::Proof, Step::Covers, Step::AsLeft],
         first: &[],

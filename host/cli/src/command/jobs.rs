@@ -12,6 +12,7 @@ mod told;
 use crate::keeping::{self, record_path};
 use crate::lengths::Lengths;
 use crate::outcome::{Ended, Outcome};
+use crate::report;
 use anyhow::{Result, bail};
 use by::{By, Who};
 use clap::{Subcommand, ValueEnum};
@@ -23,6 +24,8 @@ use skimgauge_record::portable::Carried;
 use skimgauge_record::salvage::salvage;
 use skimgauge_record::sign::Signer;
 use skimgauge_record::{JobHistory, JobId, Record, table};
+use skimgauge_steps::standings;
+use skimgauge_steps::state::not_done_as_a_point;
 use skimgauge_system::terminal::{Shown, shown};
 use std::io::{self, BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -355,17 +358,22 @@ fn close(
     out: &mut dyn Write,
 ) -> Result<()> {
     let (stamp, name) = (&who.stamp, shown(&who.name));
-    let closed = record.job(job)?.summary.closed;
+    let history = record.job(job)?;
     match signer {
-        Some(signer) if closed && open_points.is_empty() => {
+        Some(signer) if history.summary.closed && open_points.is_empty() => {
             record.sign(job, stamp, signer)?;
             writeln!(out, "Signed \"{}\" by {name}.", shown(job))?;
         }
         _ => {
-            let closed = record.close(job, stamp, open_points, signer)?;
+            let not_done = not_done_as_a_point(&standings(&history.events));
+            let points: Vec<String> = open_points.iter().cloned().chain(not_done.clone()).collect();
+            let closed = record.close(job, stamp, &points, signer)?;
             let signed = if signer.is_some() { " and signed" } else { "" };
             let (job, hash) = (shown(job), closed.hash);
             writeln!(out, "Closed{signed} \"{job}\" by {name}, with hash {hash}.")?;
+            if let Some(not_done) = not_done {
+                write!(out, "{}", report::paragraph("", &format!("Kept with it: {not_done}.")))?;
+            }
         }
     }
     Ok(())

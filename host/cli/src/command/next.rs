@@ -23,7 +23,7 @@ use std::path::PathBuf;
 /// measurement would close and somebody's word did; simulated is what a simulated head read.
 ///
 /// Exit status: 0 everything that other steps lean on is done or left out, 3 something is not, or
-/// only said or simulated, 2 an error.
+/// only said or simulated, or every step was left out, 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// The job file.
@@ -83,9 +83,10 @@ pub fn run(args: Args) -> Outcome {
             "Say of which step, with --done or --leave-out."
         );
     }
-    let standings = standings_by(&steps::events(&path, &job, &text)?, &text);
+    let standings = standings_by(&steps::events(&path, &job, &text, &args.same_job)?, &text);
     show(&args, &job, &standings)?;
-    Ok(if state::holds_others_up(&standings) { Ended::Unsure } else { Ended::Well })
+    let unsure = state::holds_others_up(&standings) || state::is_all_left_out(&standings);
+    Ok(if unsure { Ended::Unsure } else { Ended::Well })
 }
 
 /// What the person says, for the record.
@@ -142,6 +143,8 @@ struct Told<'a> {
     version: u32,
     job: &'a str,
     next: Option<Step>,
+    /// Whether the job is closed: nothing is added to it any more but signatures.
+    closed: bool,
     /// Whether something of it was read of a simulated head.
     simulated: bool,
     steps: Vec<ToldStep<'a>>,
@@ -178,6 +181,7 @@ fn show(args: &Args, job: &JobFile, standings: &[Standing]) -> anyhow::Result<()
             job: job.name,
             simulated: state::is_practice(standings),
             next: state::next(standings).map(|standing| standing.step),
+            closed: state::closed(standings).is_some(),
             steps: standings.iter().map(|standing| told(standing, standings, &job)).collect(),
         };
         writeln!(out, "{}", shown_json(&serde_json::to_string_pretty(&told)?))

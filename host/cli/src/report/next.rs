@@ -2,7 +2,10 @@
 
 use super::paragraph;
 use skimgauge_record::When;
-use skimgauge_steps::state::{self, By, Standing, State, holds_others_up, is_practice, next};
+use skimgauge_steps::state::{
+    self, By, Standing, State, closed, holds_others_up, is_all_left_out, is_practice, next,
+    not_done,
+};
 use skimgauge_steps::{ClosedBy, Step, Typed};
 
 /// Every step, a line each, and what comes next.
@@ -27,47 +30,71 @@ pub fn text(job: &Typed<'_>, standings: &[Standing]) -> String {
         }
     }
     text.push('\n');
-    match coming {
-        None => {
-            text += match practice {
-                true => {
-                    "Nothing is left to practise. On the board itself all of it is to be done.\n"
-                }
-                false => "Nothing is left to do.\n",
-            };
-            text += &only_said(standings);
-            // A page that was made before the signature does not have it.
-            if let Some(page) = Step::Handover.besides(job) {
-                text += &format!("The client's page, with all of it:\n  {page} --replace\n");
-            }
-        }
-        Some(step) => {
-            text += &format!("Next: {}\n", step.says());
-            text += &points(step);
-            text += &format!("  {}\n", step.command(job));
-            for (blank, what) in step.blanks() {
-                text += &paragraph("    ", &format!("{blank}: {what}"));
-            }
-            if let Some(besides) = step.besides(job) {
-                text += &format!("and for the client\n  {besides}\n");
-            }
-            if let ClosedBy::Person(Some(_)) = step.closed_by() {
-                let by_word = format!(
-                    "or, where it was done elsewhere: --done {}; it is then said, not measured",
-                    step.word()
-                );
-                text += &paragraph("  ", &by_word);
-            }
-            if let ClosedBy::Command(_) = step.closed_by() {
-                text += &paragraph(
-                    "  ",
-                    &format!("or, to go on without it: --leave-out {} --why TEXT", step.word()),
-                );
-            }
-            if !holds_others_up(standings) {
-                text += "Nothing else leans on it.\n";
-            }
-        }
+    text += &closed_without(standings);
+    text += &match coming {
+        None => nothing_left(job, standings),
+        Some(step) => to_do(job, step, standings),
+    };
+    text
+}
+
+/// Of a closed job what it was closed without: nothing can be added to it any more.
+fn closed_without(standings: &[Standing]) -> String {
+    let open: Vec<&str> = not_done(standings).into_iter().map(Step::word).collect();
+    let Some(by) = closed(standings).filter(|_| !open.is_empty()) else { return String::new() };
+    let says = format!(
+        "The job is closed ({}), and nothing can be added to it but a signature. It was closed \
+         without: {}. Further work is another job: give it a name of its own in its job file, \
+         under [job].",
+        whom(by),
+        open.join(", ")
+    );
+    paragraph("", &says)
+}
+
+fn nothing_left(job: &Typed<'_>, standings: &[Standing]) -> String {
+    let mut text = if is_all_left_out(standings) {
+        "Every step was left out: nothing was done, and nothing was measured.\n"
+    } else if is_practice(standings) {
+        "Nothing is left to practise. On the board itself all of it is to be done.\n"
+    } else if not_done(standings).is_empty() {
+        "Nothing is left to do.\n"
+    } else {
+        ""
+    }
+    .to_owned();
+    text += &only_said(standings);
+    // A page that was made before the signature does not have it.
+    if let Some(page) = Step::Handover.besides(job) {
+        text += &format!("The client's page, with all of it:\n  {page} --replace\n");
+    }
+    text
+}
+
+fn to_do(job: &Typed<'_>, step: Step, standings: &[Standing]) -> String {
+    let mut text = format!("Next: {}\n", step.says());
+    text += &points(step);
+    text += &format!("  {}\n", step.command(job));
+    for (blank, what) in step.blanks() {
+        text += &paragraph("    ", &format!("{blank}: {what}"));
+    }
+    if let Some(besides) = step.besides(job) {
+        text += &format!("and for the client\n  {besides}\n");
+    }
+    if let ClosedBy::Person(Some(_)) = step.closed_by() {
+        let by_word = format!(
+            "or, where it was done elsewhere: --done {}; it is then said, not measured",
+            step.word()
+        );
+        text += &paragraph("  ", &by_word);
+    }
+    // Once the job is closed no more is said of it.
+    if matches!(step.closed_by(), ClosedBy::Command(_)) && closed(standings).is_none() {
+        let without = format!("or, to go on without it: --leave-out {} --why TEXT", step.word());
+        text += &paragraph("  ", &without);
+    }
+    if !holds_others_up(standings) {
+        text += "Nothing else leans on it.\n";
     }
     text
 }

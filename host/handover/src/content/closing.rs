@@ -4,6 +4,7 @@ use skimgauge_model::Verdict;
 use skimgauge_quantity::plain as number;
 use skimgauge_record::event::{Body, Phase, TakeFlag};
 use skimgauge_record::sign;
+use skimgauge_steps::state::NOT_DONE;
 
 use super::brief::Brief;
 use super::{Reading, board, instrument, practice, section, steps};
@@ -55,7 +56,10 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
             Body::Closed(closed) => Some(closed),
             _ => None,
         })
-        .flat_map(|(_, closed)| closed.open_points.iter().map(|point| plain::sentence(point)))
+        .flat_map(|(_, closed)| &closed.open_points)
+        // Told by the steps themselves.
+        .filter(|point| !point.starts_with(NOT_DONE))
+        .map(|point| plain::sentence(point))
         .filter(|point| !point.is_empty())
         .collect();
     let judged = reading.judged(Phase::AsLeft).map(|(_, judged)| judged);
@@ -133,7 +137,8 @@ fn heads(reading: &Reading<'_>) -> Vec<String> {
 pub(super) fn open_points(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
     let (points, left) = brief.points(points(reading));
     let mut blocks = Vec::new();
-    if points.is_empty() && left == 0 {
+    let not_done = steps::not_done(reading);
+    if points.is_empty() && left == 0 && not_done.is_none() {
         blocks.push(Block::Text("None are known.".to_owned()));
     }
     if !points.is_empty() {
@@ -149,6 +154,10 @@ pub(super) fn open_points(reading: &Reading<'_>, brief: Brief) -> Option<Section
         blocks.push(Block::Text(format!(
             "{left} {more} {are}: see the appendix, \u{201c}Open points in full\u{201d}."
         )));
+    }
+    if let Some(not_done) = not_done {
+        blocks
+            .push(Block::Text(format!("{not_done}: see \u{201c}The work, step by step\u{201d}.")));
     }
     section("open-points", "Open points", blocks)
 }

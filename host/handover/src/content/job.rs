@@ -3,11 +3,11 @@
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Mm, Sentence, say};
 use skimgauge_record::Event;
-use skimgauge_record::event::{Body, Judged, Phase};
+use skimgauge_record::event::{Body, Judged, Phase, Section as Recorded};
 
 use super::board::JudgedAt;
 use super::brief::Brief;
-use super::{Reading, board, closing, instrument, job_file, section};
+use super::{Reading, board, closing, instrument, job_file, section, steps};
 use crate::document::{Block, Cell, Section};
 use crate::plain;
 
@@ -45,8 +45,24 @@ pub(super) fn lead(reading: &Reading<'_>) -> String {
         Some((event, judged)) => {
             whole(judged.verdict, &JudgedAt::of(reading, event, judged), "The touch plane is left")
         }
-        None if reading.takes.is_empty() => "Nothing has been measured in this job yet.".to_owned(),
+        None if reading.takes.is_empty() => nothing_taken(reading).to_owned(),
         None => "The installation has not been judged as it is left.".to_owned(),
+    }
+}
+
+/// Before the head has taken anything: other things may have been measured.
+fn nothing_taken(reading: &Reading<'_>) -> &'static str {
+    let measured = reading.history.events.iter().any(|event| match &event.body {
+        Body::Section(Recorded::SetOut(_) | Recorded::Step(_)) => false,
+        Body::Section(Recorded::Fixings(fixings)) => !fixings.proof_loads.is_empty(),
+        Body::Section(_) => true,
+        Body::EmitterTilt(_) => true,
+        _ => false,
+    });
+    let taped = reading.job().is_some_and(|job| job.tape.is_some() || job.corners.is_some());
+    match measured || taped {
+        true => "The gap of the touch plane has not been measured yet.",
+        false => "Nothing has been measured in this job yet.",
     }
 }
 
@@ -188,10 +204,10 @@ fn story(reading: &Reading<'_>) -> Vec<String> {
         1 => Some("1 point is still open; see \u{201c}Open points\u{201d}.".to_owned()),
         open => Some(format!("{open} points are still open; see \u{201c}Open points\u{201d}.")),
     };
-    [judged(Phase::AsFound, "As found"), done(reading), judged(Phase::AsLeft, "As left"), open]
-        .into_iter()
-        .flatten()
-        .collect()
+    let not_done = steps::not_done(reading)
+        .map(|open| format!("{open}; see \u{201c}The work, step by step\u{201d}."));
+    let (found, left) = (judged(Phase::AsFound, "As found"), judged(Phase::AsLeft, "As left"));
+    [found, done(reading), left, open, not_done].into_iter().flatten().collect()
 }
 
 fn done(reading: &Reading<'_>) -> Option<String> {

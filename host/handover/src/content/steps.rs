@@ -108,6 +108,22 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
     reading.standings.iter().filter_map(of).collect()
 }
 
+/// How many steps of the work are open, beside those that are told of as open points.
+pub(super) fn not_done(reading: &Reading<'_>) -> Option<String> {
+    let open = |Standing { step, state }: &&Standing| match state {
+        State::Open { found: Some(_) } => *step != Step::Fixings,
+        State::Open { found: None } => true,
+        _ => false,
+    };
+    let of_the_work = reading.standings.iter().filter(|standing| standing.step < Step::Handover);
+    match of_the_work.filter(open).count() {
+        _ if !reading.sound() => None,
+        0 => None,
+        1 => Some("1 step of the work is not done".to_owned()),
+        open => Some(format!("{open} steps of the work are not done")),
+    }
+}
+
 /// What the person said who closed it.
 fn said<'a>(reading: &'a Reading<'_>, state: &State) -> Option<&'a StepSaid> {
     let (State::Done(by) | State::Said(by) | State::Stale { done: by, .. }) = state else {

@@ -4,12 +4,14 @@ use skimgauge_model::{Phase, Verdict};
 use skimgauge_quantity::{Mm, Name, Sentence, count, say};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{
-    Body, Difference, Joined, JoinedBranch, Judged, JudgedAt, Looked, PhotoAttached, Sayer,
+    Body, Closed, Difference, Joined, JoinedBranch, Judged, JudgedAt, Looked, PhotoAttached, Sayer,
     TurnFlag, TurnObserved, Unasked,
 };
 use skimgauge_record::section::Section;
 use skimgauge_record::sign::fingerprint;
 use skimgauge_record::{Event, JobHistory};
+use skimgauge_steps::standings;
+use skimgauge_steps::state::{NOT_DONE, not_done_as_a_point};
 
 /// A verdict by shape and word.
 pub(super) fn word(verdict: Option<Verdict>) -> Sentence {
@@ -85,12 +87,7 @@ pub(super) fn told(job: &JobHistory, event: &Event) -> Sentence {
             None => say!("note: {}", Name(&note.text)),
         },
         Body::PhotoAttached(photo) => attached(photo),
-        Body::Closed(closed) if closed.open_points.is_empty() => {
-            say!("closed, nothing left to do")
-        }
-        Body::Closed(closed) => {
-            say!("closed; left to do: {}", Name(&closed.open_points.join("; ")))
-        }
+        Body::Closed(closed) => told_of_closing(job, closed),
         Body::Signed(signed) => match fingerprint(&signed.public_key) {
             Ok(fingerprint) => say!("signed with {}", Name(&fingerprint)),
             Err(_) => say!("signed with a key that cannot be read"),
@@ -108,6 +105,18 @@ pub(super) fn told(job: &JobHistory, event: &Event) -> Sentence {
             Name(&saved.at)
         ),
         measured => told_of_work(job, measured),
+    }
+}
+
+/// With what is left to do, and what the steps show of it where the closing does not say.
+fn told_of_closing(job: &JobHistory, closed: &Closed) -> Sentence {
+    let mut points = closed.open_points.clone();
+    if !points.iter().any(|point| point.starts_with(NOT_DONE)) {
+        points.extend(not_done_as_a_point(&standings(&job.events)));
+    }
+    match points.is_empty() {
+        true => say!("closed, nothing left to do"),
+        false => say!("closed; left to do: {}", Name(&points.join("; "))),
     }
 }
 

@@ -1,0 +1,99 @@
+//! `skimgauge next`, as a person uses it: what it says of a job that is closed, left out or said to
+//! be another.
+
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+
+struct Room(tempfile::TempDir);
+
+impl Room {
+    /// A folder with the job file of the practice.
+    fn new() -> Self {
+        let room = Self(tempfile::tempdir().unwrap());
+        fs::write(room.path().join("wall.toml"), skimgauge_jobfile::demo_job()).unwrap();
+        room
+    }
+
+    fn path(&self) -> &Path {
+        self.0.path()
+    }
+
+    /// Exit status and all that was said.
+    fn run(&self, words: &[&str]) -> (Option<i32>, String) {
+        let output = Command::new(env!("CARGO_BIN_EXE_skimgauge"))
+            .args(words)
+            .arg("--record=r.sqlite")
+            .current_dir(self.path())
+            .env("USER", "fitter")
+            .output()
+            .unwrap();
+        let said = [output.stdout, output.stderr].concat();
+        (output.status.code(), String::from_utf8_lossy(&said).into_owned())
+    }
+
+    fn next(&self, words: &[&str]) -> (Option<i32>, String) {
+        let (status, said) = self.run(&[&["next", "--job", "wall.toml"][..], words].concat());
+        (status, said.split_whitespace().collect::<Vec<_>>().join(" "))
+    }
+
+    fn steps(&self) -> Vec<String> {
+        let (_, said) = self.next(&["--json"]);
+        let found: Value = serde_json::from_str(&said).unwrap();
+        let steps = found["steps"].as_array().unwrap().iter();
+        steps.map(|step| step["step"].as_str().unwrap().to_owned()).collect()
+    }
+}
+
+#[test]
+fn a_closed_job_names_what_it_was_closed_without_and_no_command_that_is_refused() {
+    let room = Room::new();
+    let (_, said) = room.next(&["--done", "services", "--checked"]);
+    assert!(said.contains("Next: where everything goes"), "{said}");
+    let (status, closed) = room.run(&["jobs", "close", "practice wall"]);
+    assert!(status == Some(0) && closed.contains("steps not done: set-out, fixings"), "{closed}");
+    let (_, shown) = room.run(&["jobs", "show", "practice wall"]);
+    assert!(!shown.contains("nothing left to do"), "{shown}");
+    assert!(shown.contains("left to do: steps not done: set-out, fixings"), "{shown}");
+
+    let (status, said) = room.next(&[]);
+    assert_eq!(status, Some(3), "{said}");
+    for words in ["The job is closed (", "closed without: set-out, fixings", "a name of its own"] {
+        assert!(said.contains(words), "{words}: {said}");
+    }
+    assert!(said.contains("Next: signed") && said.contains("jobs close"), "{said}");
+    for refused in ["setout --job", "--leave-out", "page given"] {
+        assert!(!said.contains(refused), "{refused}: {said}");
+    }
+    let found: Value = serde_json::from_str(&room.next(&["--json"]).1).unwrap();
+    assert_eq!((&found["closed"], &found["next"]), (&true.into(), &"signature".into()));
+}
+
+#[test]
+fn with_every_step_left_out_nothing_was_done() {
+    let room = Room::new();
+    for step in room.steps() {
+        let (_, said) = room.next(&["--leave-out", &step, "--why", "no time"]);
+        assert!(said.contains("no time"), "{said}");
+    }
+    let (status, said) = room.next(&[]);
+    assert!(status == Some(3) && said.contains("nothing was measured"), "{said}");
+    assert!(!said.contains("Nothing is left to do"), "{said}");
+}
+
+#[test]
+fn what_is_said_to_be_the_same_job_is_shown_as_it_stands() {
+    let room = Room::new();
+    room.next(&["--leave-out", "services", "--why", "a wall of our own"]);
+    let file = room.path().join("wall.toml");
+    let other = fs::read_to_string(&file).unwrap();
+    let other = other.replace("Larch Lane Library", "Mill Street");
+    fs::write(&file, other).unwrap();
+    let (status, said) = room.next(&[]);
+    assert!(status == Some(2) && said.contains("--same-job"), "{said}");
+    let (status, said) = room.next(&["--same-job"]);
+    assert!(status == Some(3) && said.contains("a wall of our own"), "{said}");
+    let (status, said) = room.next(&["--same-job=zz"]);
+    assert!(status == Some(2) && said.contains("begins with zz"), "{said}");
+}
