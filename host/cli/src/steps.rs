@@ -2,11 +2,12 @@
 
 use crate::jobs;
 use crate::keeping::{SameJob, is_of};
+use crate::tables;
 use anyhow::bail;
 use skimgauge_jobfile::JobFile;
 use skimgauge_record::{Event, JobHistory, Record, RecordError};
 use skimgauge_steps::Typed;
-use skimgauge_steps::{Standing, standings_by};
+use skimgauge_steps::{Standing, Table, standings_by, table_is};
 use std::path::{Path, PathBuf};
 
 /// Whose steps, as it is named on a command line.
@@ -27,13 +28,28 @@ impl Whose {
     /// Job file or record cannot be read, or the record's job of that name is another.
     pub fn steps<T>(&self, told: impl FnOnce(&Typed<'_>, &[Standing]) -> T) -> anyhow::Result<T> {
         let (job, text) = jobs::read_early(&self.file)?;
-        let standings =
-            standings_by(&events(&self.record, &job, &text, &SameJob::default())?, &text);
+        let events = events(&self.record, &job, &text, &SameJob::default())?;
+        let standings = standings_now(&self.file, &job, &text, &events);
         let file = self.file.display().to_string();
         let record = self.named.as_ref().map(|record| record.display().to_string());
         let typed = Typed { file: &file, name: &job.about.name, record: record.as_deref() };
         Ok(told(&typed, &standings))
     }
+}
+
+/// How each step stands, the job file and the table that it names being what they are now.
+pub fn standings_now(file: &Path, job: &JobFile, text: &str, events: &[Event]) -> Vec<Standing> {
+    let mut standings = standings_by(events, text);
+    if let Some(survey) = &job.survey {
+        let path = jobs::beside(file, &survey.file);
+        let now = match tables::survey(&path, job, String::new) {
+            Ok(points) => Table::Is(tables::fingerprint(&points)),
+            Err(_) if path.exists() => Table::Unread,
+            Err(_) => Table::Gone,
+        };
+        table_is(&mut standings, events, now);
+    }
+    standings
 }
 
 /// The job's events, none where the record has no such job yet. Where the person says that the

@@ -50,6 +50,9 @@ pub struct Survey {
     pub next: Vec<Proposed>,
     /// What is left open, in sentences.
     pub remarks: Vec<String>,
+    /// All that it was worked out from.
+    #[serde(skip)]
+    pub heights: Vec<Surveyed>,
     /// The board as a map.
     #[serde(skip)]
     pub map: InBoth,
@@ -182,6 +185,7 @@ impl Survey {
             unlooked: unlooked.map(|place| [place.x_mm, place.y_mm]),
             next,
             remarks,
+            heights: points.to_vec(),
             map,
         })
     }

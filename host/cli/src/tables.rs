@@ -7,6 +7,7 @@ use skimgauge_metrology::plane::observation::{GapObservation, Observations, Shar
 use skimgauge_metrology::trim::replay::{EarlierRound, EarlierTurn, ReadTurn};
 use skimgauge_model::{Point, TurnNoticed};
 use skimgauge_quantity::Mm;
+use skimgauge_record::chain::Hash;
 use skimgauge_site::survey::Surveyed;
 use skimgauge_system::input;
 use skimgauge_tables::{Against, Readings, Round, TableError, Turned};
@@ -131,6 +132,12 @@ pub fn of_survey(points: &[Surveyed], simulated: bool) -> String {
         .collect();
     let table = skimgauge_tables::write_survey(&points);
     if simulated { format!("{PRACTISED}\n{table}") } else { table }
+}
+
+/// By which one table of surveyed points is told from another: that of the points alone, however
+/// the file spells them.
+pub fn fingerprint(points: &[Surveyed]) -> Hash {
+    Hash::of(of_survey(points, false).as_bytes())
 }
 
 /// Readings as the plane wants them; `default_u_mm` (above zero) stands in where a row has no

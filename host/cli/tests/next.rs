@@ -97,3 +97,37 @@ fn what_is_said_to_be_the_same_job_is_shown_as_it_stands() {
     let (status, said) = room.next(&["--same-job=zz"]);
     assert!(status == Some(2) && said.contains("begins with zz"), "{said}");
 }
+
+#[test]
+fn a_survey_is_done_again_once_its_table_is_another_or_gone() {
+    let room = Room::new();
+    let file = room.path().join("wall.toml");
+    let job = fs::read_to_string(&file).unwrap();
+    fs::write(&file, format!("{job}\n[survey]\nfile = \"s.csv\"\n")).unwrap();
+    let at = |x: i32, y: i32| format!("{},{},0.1\n", x * 480, y * 300 - 30);
+    let rows = (-2..=2).flat_map(|x| (-4..=0).map(move |y| at(x, y)));
+    let table = format!("x_mm,y_mm,z_mm\n{}", rows.collect::<String>());
+    let table_file = room.path().join("s.csv");
+    fs::write(&table_file, &table).unwrap();
+    let (status, said) = room.run(&["survey", "--job", "wall.toml", "--from", "s.csv"]);
+    assert_eq!(status, Some(0), "{said}");
+    let survey = || {
+        let (_, said) = room.next(&["--json"]);
+        let found: Value = serde_json::from_str(&said).unwrap();
+        let mut steps = found["steps"].as_array().unwrap().iter();
+        let step = steps.find(|step| step["step"] == "survey").unwrap();
+        format!("{}: {}", step["state"].as_str().unwrap(), step["why"])
+    };
+    assert!(survey().starts_with("done"), "{}", survey());
+    // The same heights spelt in another way are the same.
+    fs::write(&table_file, table.replace("0.1\n", "0.100\n")).unwrap();
+    assert!(survey().starts_with("done"), "{}", survey());
+    fs::write(&table_file, table.replacen("0.1\n", "2.1\n", 1)).unwrap();
+    assert!(survey().starts_with("stale") && survey().contains("is another"), "{}", survey());
+    fs::write(&table_file, "no table").unwrap();
+    assert!(survey().contains("cannot be read"), "{}", survey());
+    fs::remove_file(&table_file).unwrap();
+    assert!(survey().contains("is gone"), "{}", survey());
+    fs::write(&table_file, &table).unwrap();
+    assert!(survey().starts_with("done"), "put back as it was: {}", survey());
+}

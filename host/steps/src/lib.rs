@@ -18,7 +18,7 @@ pub mod step;
 pub mod typed;
 pub mod undoing;
 
-pub use standing::{standings, standings_by};
+pub use standing::{Table, standings, standings_by, table_is};
 pub use state::{By, Standing, State};
 pub use step::{ClosedBy, Step};
 pub use typed::Typed;

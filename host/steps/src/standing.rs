@@ -25,6 +25,35 @@ pub fn standings_by(events: &[Event], file: &str) -> Vec<Standing> {
     read(events, Some(file))
 }
 
+/// The table of the board's shape that the job file names, as it is now.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Table {
+    /// There is no such file.
+    Gone,
+    /// It cannot be read as one.
+    Unread,
+    /// Its heights, by SHA-256.
+    Is(Hash),
+}
+
+/// The survey does not stand where its table was changed or taken away since. A record that does
+/// not have the table's hash says nothing of that.
+pub fn table_is(standings: &mut [Standing], events: &[Event], now: Table) {
+    let survey = standings.iter_mut().find(|standing| standing.step == Step::Survey);
+    let Some(state) = survey.map(|standing| &mut standing.state) else { return };
+    let Some(done) = state.closed().cloned() else { return };
+    let kept = events.iter().find(|event| event.seq == done.event);
+    let Some(Body::Section(Section::Survey(kept))) = kept.map(|event| &event.body) else { return };
+    let Some(kept) = kept.table_sha256 else { return };
+    let why = match now {
+        Table::Is(now) if now == kept => return,
+        Table::Is(_) => "the table that [survey] names is another than the one kept",
+        Table::Gone => "the table that [survey] names is gone",
+        Table::Unread => "the table that [survey] names cannot be read",
+    };
+    *state = State::Stale { done, by: None, why: why.to_owned() };
+}
+
 fn read(events: &[Event], file: Option<&str>) -> Vec<Standing> {
     let simulated = practice::simulated(events);
     let real = practice::heads(events) == Heads::Real;

@@ -6,10 +6,11 @@ use common::{Wall, clear, head};
 use serde_json::{Value, json};
 use skimgauge_model::Verdict;
 use skimgauge_quantity::Mm;
+use skimgauge_record::chain::Hash;
 use skimgauge_record::event::ZeroChecked;
 use skimgauge_record::section::{SaidHow, Section, StepSaid};
 use skimgauge_steps::state::{holds_others_up, next};
-use skimgauge_steps::{State, Step, standings};
+use skimgauge_steps::{State, Step, Table, standings, table_is};
 
 #[test]
 fn a_new_job_has_everything_before_it() {
@@ -174,4 +175,34 @@ fn a_step_of_a_newer_program_is_passed_over() {
     }));
     let events = wall.record.job("Hall 3").unwrap().events;
     assert_eq!(standings(&events).len(), Step::all().count());
+}
+
+/// The table is another file's matter: what the record kept of it tells whether it is the same.
+#[test]
+fn a_survey_stands_as_long_as_its_table_does() {
+    let kept = Hash::of(b"heights");
+    let by_table = |with: Option<Hash>, now: Table| {
+        let mut wall = Wall::new();
+        wall.section("survey", |data| {
+            data["band"]["verdict"] = json!("within");
+            if let Some(with) = with {
+                data["table_sha256"] = json!(with);
+            }
+        });
+        let events = wall.record.job("Hall 3").unwrap().events;
+        let mut found = standings(&events);
+        table_is(&mut found, &events, now);
+        found.into_iter().find(|standing| standing.step == Step::Survey).unwrap().state
+    };
+    let other = Table::Is(Hash::of(b"others"));
+    assert_eq!(by_table(Some(kept), Table::Is(kept)).word(), "done");
+    for (now, says) in
+        [(other, "is another"), (Table::Gone, "is gone"), (Table::Unread, "cannot be read")]
+    {
+        let State::Stale { why, by: None, .. } = by_table(Some(kept), now) else {
+            panic!("{now:?}");
+        };
+        assert!(why.contains(says), "{why}");
+        assert_eq!(by_table(None, now).word(), "done", "an older record says nothing of it");
+    }
 }

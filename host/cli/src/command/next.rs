@@ -10,7 +10,7 @@ use serde::Serialize;
 use skimgauge_jobfile::JobFile;
 use skimgauge_record::section::{SaidHow, Section, StepSaid};
 use skimgauge_steps::state::{self, By, Standing, State};
-use skimgauge_steps::{ClosedBy, Step, Typed, standings_by};
+use skimgauge_steps::{ClosedBy, Step, Typed};
 use skimgauge_system::terminal::{shown_json, shown_lines};
 use std::io::{BufRead, IsTerminal, Write};
 use std::path::PathBuf;
@@ -83,7 +83,8 @@ pub fn run(args: Args) -> Outcome {
             "Say of which step, with --done or --leave-out."
         );
     }
-    let standings = standings_by(&steps::events(&path, &job, &text, &args.same_job)?, &text);
+    let events = steps::events(&path, &job, &text, &args.same_job)?;
+    let standings = steps::standings_now(&args.job, &job, &text, &events);
     show(&args, &job, &standings)?;
     let unsure = state::holds_others_up(&standings) || state::is_all_left_out(&standings);
     Ok(if unsure { Ended::Unsure } else { Ended::Well })

@@ -5,6 +5,7 @@ use skimgauge_model::Verdict;
 use skimgauge_quantity::{Mm, MmPerM};
 
 use super::Said;
+use crate::chain::Hash;
 
 /// What a survey found. Heights are positive toward the viewer.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -52,6 +53,9 @@ pub struct Survey {
     /// Whether its heights were read of a simulated head.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub simulated: bool,
+    /// Of its heights as a table, SHA-256: a table on disk that is another is told from it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub table_sha256: Option<Hash>,
 }
 
 /// A plane over the image's frame.

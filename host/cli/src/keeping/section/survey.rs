@@ -2,6 +2,7 @@
 
 use super::said;
 use crate::survey::Survey;
+use crate::tables;
 use skimgauge_quantity::{Mm, MmPerM, Style};
 use skimgauge_record::section::{self, Best, Height, Plane, Proposed};
 use skimgauge_site::survey::Surveyed;
@@ -49,6 +50,7 @@ pub fn survey(survey: &Survey, simulated: bool) -> section::Survey {
         map: survey.map.mm.clone(),
         map_in_inches: Some(survey.map.inch.clone()),
         simulated,
+        table_sha256: Some(tables::fingerprint(&survey.heights)),
     }
 }
 
