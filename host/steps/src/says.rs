@@ -2,12 +2,12 @@
 
 use skimgauge_jobfile::JobFile;
 use skimgauge_model::Verdict;
-use skimgauge_quantity::Style;
+use skimgauge_quantity::{Sentence, Style};
 use skimgauge_record::section::{
     Fit, Fixings, ProofFound, SetOut, Square, Survey, TapeChecked, WithinAllowed,
 };
-use skimgauge_site::fixings::FixingsInput;
 use skimgauge_site::fixings::proof::lacking;
+use skimgauge_site::fixings::{FixingsInput, crowding, worthless};
 use std::collections::BTreeMap;
 
 /// What an event says of a step.
@@ -37,10 +37,13 @@ pub(crate) fn of_verdict(verdict: Verdict) -> Says {
 
 pub(crate) fn of_set_out(set_out: &SetOut) -> Says {
     let short = |fit: &Fit| matches!(fit, Fit::Short | Fit::Far | Fit::Overlaps);
-    if set_out.to_change_first.is_empty() && !set_out.clearances.iter().any(|c| short(&c.fit)) {
-        Says::Done
-    } else {
+    if !set_out.to_change_first.is_empty() || set_out.clearances.iter().any(|c| short(&c.fit)) {
         found("something is to be changed first")
+    } else if set_out.not_listed.is_some() {
+        // The holes stand by figures that nobody answers for.
+        found("the mount's figures are not listed for this size: ask its maker before drilling")
+    } else {
+        Says::Done
     }
 }
 
@@ -76,18 +79,42 @@ pub(crate) fn of_fixings(fixings: &Fixings, job: Option<&JobFile>) -> Says {
     }
     let judged = |as_word| fixings.plates.iter().any(|plate| plate.judged == as_word);
     let asked = job.and_then(|job| job.fixings.as_ref()?.as_ref().ok());
+    let slipped = fixings.proof_loads.iter().find(|load| load.found == ProofFound::Slipped);
     if let Some(open) = asked.and_then(open_proofs) {
         Says::Found(open)
-    } else if pulls.values().any(|found| *found == ProofFound::Slipped)
-        || asked.is_none() && pulls.values().any(|found| *found != ProofFound::Held)
-    {
+    } else if let Some(load) = slipped {
+        // Another pull that holds does not make it good.
+        let anchor = &load.anchor;
+        Says::Found(format!("anchor {anchor} slipped under its proof load: do not use it"))
+    } else if asked.is_none() && pulls.values().any(|found| *found != ProofFound::Held) {
         found("an anchor did not hold its proof load")
     } else if judged(WithinAllowed::BeyondAllowed) {
-        found("an anchor carries more than was entered for it")
+        Says::Found(why_beyond(fixings, asked))
     } else if judged(WithinAllowed::NotJudged) || fixings.plates.is_empty() {
         found("not every anchor could be compared with what it may carry")
     } else {
-        Says::Done
+        let small = asked.map(worthless).unwrap_or_default();
+        if small.is_empty() { Says::Done } else { Says::Found(joined(&small)) }
+    }
+}
+
+fn joined(said: &[Sentence]) -> String {
+    let texts: Vec<String> = said.iter().map(|said| said.text(Style::default())).collect();
+    texts.join("; ")
+}
+
+/// What is beyond the allowed values or their conditions, where no anchor slipped.
+fn why_beyond(fixings: &Fixings, asked: Option<&FixingsInput>) -> String {
+    // Kept to the whole percent: of 100 it is not known on which side it was.
+    if fixings.plates.iter().any(|plate| plate.used_percent.is_some_and(|used| used > 100.0)) {
+        return "an anchor carries more than was entered for it".to_owned();
+    }
+    let crowded: Vec<Sentence> =
+        asked.into_iter().flat_map(|asked| &asked.plates).filter_map(crowding).collect();
+    if crowded.is_empty() {
+        "an anchor is beyond what was entered for it, or its conditions are not kept".to_owned()
+    } else {
+        joined(&crowded)
     }
 }
 

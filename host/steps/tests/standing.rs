@@ -2,7 +2,7 @@
 
 mod common;
 
-use common::{Wall, clear, head};
+use common::{JOB, Wall, clear, head};
 use serde_json::{Value, json};
 use skimgauge_model::Verdict;
 use skimgauge_quantity::Mm;
@@ -34,6 +34,11 @@ fn a_measurement_closes_its_step_only_where_it_found_nothing_to_do() {
         data["clearances"][0]["fit"] = json!("short");
     });
     assert!(matches!(wall.state(Step::SetOut), State::Open { found: Some(_) }));
+    wall.section("set-out", |data| {
+        clear(data);
+        data["not_listed"] = json!("NOT listed for this size");
+    });
+    assert!(wall.why(Step::SetOut).contains("ask its maker before drilling"));
     for verdict in [Verdict::Outside, Verdict::Unsure] {
         wall.judged(verdict);
         assert_eq!(wall.word(Step::Trim), "open");
@@ -65,6 +70,58 @@ fn loads_that_were_not_compared_do_not_close_the_fixings() {
         wall.section("fixings", with(judged, pulls));
         assert_eq!(wall.word(Step::Fixings) == "done", closed, "{judged}");
     }
+}
+
+/// Why a step is open is said as it is: by the job file where the record does not tell.
+#[test]
+fn the_fixings_are_open_for_the_reason_that_is_so() {
+    let mut wall = Wall::new();
+    let plate = |spacing: &str, proof: &str| {
+        format!(
+            "{JOB}[fixings]\nwall = \"concrete\"\nload_factor = 1.5\n[[fixings.plate]]\nname = \"one\"\nrole = \"other\"\n\
+             width = \"300 mm\"\nheight = \"340 mm\"\nanchors = [[\"-100 mm\", \"145 mm\"], [\"100 mm\", \"-145 mm\"]]\n\
+             approval = \"sheet\"\ntension = \"1.5 kN\"\nshear = \"1.8 kN\"\nspacing = \"{spacing}\"\n\
+             meant_for = \"factored loads\"\n{proof}\
+             [[fixings.mass]]\nname = \"arm\"\nweight = \"18 kg\"\narm = \"350 mm\"\n"
+        )
+    };
+    let data = |judged: &'static str, used: f64, found: Value| {
+        move |data: &mut Value| {
+            for plate in data["plates"].as_array_mut().unwrap() {
+                plate["judged"] = json!(judged);
+                plate["used_percent"] = json!(used);
+            }
+            data["proof_loads"] = found;
+        }
+    };
+    let pull = |found: &str| json!({"anchor": "A", "load_n": 1.0, "held_s": 60.0, "slip_mm": 0.0, "found": found});
+    wall.revises(&plate("900 mm", ""));
+    wall.section("fixings", data("beyond-allowed", 20.0, json!([])));
+    let why = wall.why(Step::Fixings);
+    assert!(why.contains("apart") && !why.contains("carries more"), "{why}");
+    wall.section("fixings", data("beyond-allowed", 140.0, json!([])));
+    assert!(wall.why(Step::Fixings).contains("carries more"));
+    wall.section("fixings", data("beyond-allowed", 20.0, json!([pull("slipped"), pull("held")])));
+    assert!(wall.why(Step::Fixings).contains("slipped"));
+    wall.revises(&plate("90 mm", ""));
+    wall.section("fixings", data("within-allowed", 20.0, json!([])));
+    assert_eq!(wall.word(Step::Fixings), "done");
+    let pulled = |load: &str| {
+        let asked =
+            format!("proof_load = \"{load}\"\nproof_time = \"60 s\"\nproof_slip = \"0.5 mm\"\n");
+        let pulls = ["A", "B"].map(|anchor| {
+            format!(
+                "[[fixings.proof]]\nplate = \"one\"\nanchor = \"{anchor}\"\nload = \"{load}\"\nheld = \"60 s\"\nslip = \"0.1 mm\"\n"
+            )
+        });
+        plate("90 mm", &asked) + &pulls.concat()
+    };
+    wall.revises(&pulled("1 N"));
+    wall.section("fixings", data("within-allowed", 20.0, json!([pull("held")])));
+    assert!(wall.why(Step::Fixings).contains("proves nothing below"));
+    wall.revises(&pulled("1.5 kN"));
+    wall.section("fixings", data("within-allowed", 20.0, json!([pull("held")])));
+    assert_eq!(wall.word(Step::Fixings), "done");
 }
 
 #[test]

@@ -12,7 +12,7 @@ use skimgauge_site::fixings::{FixingsReport, Judged, fixings};
 /// wall.
 ///
 /// Exit status: 0 within the values entered, 1 beyond them, 3 no approval data or a proof load is
-/// still to be made, 2 an error.
+/// still to be made or too small to prove anything, 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -36,7 +36,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
 
 fn ended(report: &FixingsReport) -> Ended {
     let any = |judged: Judged| report.plates.iter().any(|plate| plate.judged == judged);
-    let lacking = report.plates.iter().any(|plate| !plate.proof_lacking.is_empty());
+    let lacking =
+        report.plates.iter().any(|plate| !plate.proof_lacking.is_empty() || plate.proof_too_small);
     if any(Judged::BeyondAllowed) {
         Ended::Outside
     } else if any(Judged::NotJudged) || lacking {

@@ -46,6 +46,10 @@ pub struct SetOut {
     pub to_change_first: Vec<Said>,
     /// What was taken for want of a word in the job.
     pub assumed: Vec<Said>,
+    /// What the mount's maker is to be asked before anything is drilled: its sheet does not list
+    /// this size; absent where it does, and in records that did not keep it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub not_listed: Option<Said>,
     /// What to know.
     pub remarks: Vec<Said>,
     /// To be shown with all of it.

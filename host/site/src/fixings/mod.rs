@@ -11,8 +11,10 @@ pub mod practice;
 pub mod proof;
 mod refusal;
 mod report;
+mod worth;
 
 pub use cases::{AnchorUse, CaseReport};
 pub use input::{FixedPlate, FixingsInput, Handling, Loads, Mass, SHARES_WITHIN};
 pub use refusal::FixingsError;
-pub use report::{Counted, FixingsReport, Judged, PlateReport, fixings};
+pub use report::{Counted, FixingsReport, Judged, PlateReport, crowding, fixings};
+pub use worth::worthless;

@@ -12,6 +12,7 @@ use super::interaction::Allowable;
 use super::practice::{CAUTIONS, PlateRole, least_anchors, remarks};
 use super::proof::{Lacking, ProofFound, ProofResult, judge, lacking};
 use super::refusal::FixingsError;
+use super::worth::{say_overdone, says_worthless};
 
 /// How a plate's loads compare with the allowed values entered. Says nothing about the wall.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -55,6 +56,8 @@ pub struct PlateReport {
     pub proof: Vec<ProofResult>,
     /// Anchors for which a proof load is asked, and none has held yet.
     pub proof_lacking: Vec<Lacking>,
+    /// Whether a proof load is less than what its anchor carries, and so proves nothing.
+    pub proof_too_small: bool,
 }
 
 /// A mass that was counted.
@@ -160,12 +163,18 @@ fn plate_report(
     let proof = proof_results(plate)?;
     let proof_lacking = lacking(plate)?;
     remarks.extend(say_lacking(&plate.name, &proof_lacking));
+    let worthless = says_worthless(plate, &reports);
+    let proof_too_small = worthless.is_some();
+    remarks.extend(worthless);
+    remarks.extend(say_overdone(plate));
     let slipped = proof.iter().any(|result| result.found == ProofFound::Slipped);
     let worst_use = worst.1.used.map(|used| used.together);
     let mut crowded = false;
     let mut pattern = None;
     if let Some(allowable) = &plate.allowable {
-        crowded = say_crowding(plate, allowable, &mut remarks);
+        let crowding = crowding(plate);
+        crowded = crowding.is_some();
+        remarks.extend(crowding);
         pattern = enough_for(plate, allowable, &cases);
         remarks.push(say_enough(&plate.name, pattern));
     } else {
@@ -192,6 +201,7 @@ fn plate_report(
         remarks,
         proof,
         proof_lacking,
+        proof_too_small,
         cases: reports,
     })
 }
@@ -229,23 +239,22 @@ fn say_enough(plate: &str, pattern: Option<Pattern>) -> Sentence {
     }
 }
 
-fn say_crowding(plate: &FixedPlate, allowable: &Allowable, remarks: &mut Vec<Sentence>) -> bool {
-    let closest =
-        pairs(&plate.anchors).min_by(|a, b| spacing_mm(a.0, a.1).total_cmp(&spacing_mm(b.0, b.1)));
-    let Some((first, second)) = closest else { return false };
+/// The two anchors that are closest, where they are closer than the allowed values hold for.
+pub fn crowding(plate: &FixedPlate) -> Option<Sentence> {
+    let allowable = plate.allowable.as_ref()?;
+    let (first, second) = pairs(&plate.anchors)
+        .min_by(|a, b| spacing_mm(a.0, a.1).total_cmp(&spacing_mm(b.0, b.1)))?;
     let apart_mm = spacing_mm(first, second);
-    let crowded = apart_mm < allowable.spacing_mm;
-    if crowded {
-        remarks.push(say!(
+    (apart_mm < allowable.spacing_mm).then(|| {
+        say!(
             "{}: anchors {} and {} are {} apart; the allowed values entered hold from {}",
             Name(&plate.name),
             Name(&first.name),
             Name(&second.name),
             Mm(apart_mm).wall(),
             Mm(allowable.spacing_mm).wall()
-        ));
-    }
-    crowded
+        )
+    })
 }
 
 /// Which anchors were not pulled; what a pull showed is said with it.

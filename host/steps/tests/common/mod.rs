@@ -144,6 +144,14 @@ impl Wall {
         of(step, self.standings())
     }
 
+    /// Why a step is open.
+    pub(crate) fn why(&self, step: Step) -> String {
+        match self.state(step) {
+            State::Open { found: Some((_, why)) } => why,
+            other => panic!("{other:?}"),
+        }
+    }
+
     pub(crate) fn word(&self, step: Step) -> &'static str {
         self.state(step).word()
     }

@@ -5,6 +5,7 @@ use skimgauge_quantity::Mm;
 use skimgauge_record::section::{self, Clearance, Mark, Reach};
 use skimgauge_site::setout::SetOut;
 use skimgauge_site::setout::clearance::Fit;
+use skimgauge_site::setout::mount::Basis;
 
 /// A set-out with its drawing.
 pub fn set_out(found: &SetOut, drawing: &InBoth) -> section::SetOut {
@@ -44,6 +45,11 @@ pub fn set_out(found: &SetOut, drawing: &InBoth) -> section::SetOut {
         reach: reach.collect(),
         to_change_first: said(found.stops.iter().map(|stop| &stop.says)),
         assumed: said(&found.assumed),
+        not_listed: found
+            .mount
+            .as_ref()
+            .filter(|mount| mount.basis != Basis::Listed)
+            .map(|mount| section::Said::of(&mount.says)),
         remarks: said(&found.remarks),
         cautions: said(&found.cautions),
     }
