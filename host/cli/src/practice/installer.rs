@@ -7,9 +7,9 @@ use skimgauge_bench::bench::Bench;
 use skimgauge_metrology::measure::Fault;
 use skimgauge_procedure::view::emitter_off::EmitterOffView;
 use skimgauge_procedure::view::trim::{Advice, TrimView, TurnView};
-use skimgauge_procedure::view::{LinkView, Part, State};
+use skimgauge_procedure::view::{LinkView, Part, State, TakenView};
 use skimgauge_procedure::{Stop, View, Word};
-use skimgauge_quantity::Turns;
+use skimgauge_quantity::{Style, Turns};
 use std::time::Duration;
 
 /// After this long without getting any further something is wrong, and it is said.
@@ -41,6 +41,8 @@ pub struct Installer {
     says: String,
     news: Vec<String>,
     over_at: Option<Duration>,
+    /// What stood at the station when its take was said.
+    took: Option<Option<TakenView>>,
 }
 
 impl Installer {
@@ -56,6 +58,7 @@ impl Installer {
             says: "the installer clips the head to the first station".to_owned(),
             news: Vec::new(),
             over_at: None,
+            took: None,
         }
     }
 
@@ -99,7 +102,10 @@ impl Installer {
 
     fn take(&mut self, now: Duration, view: &View, is_new: bool) -> Option<Word> {
         let here = view.stations.iter().find(|station| station.here);
-        if is_new && here.is_some_and(|station| station.taken.is_some()) {
+        let stood = here.and_then(|station| station.taken.clone());
+        // Asked for once more at once, it is the same to do, and another seat all the same.
+        let took = self.took.take_if(|before| is_new || *before != stood).is_some();
+        if (is_new || took) && stood.is_some() {
             // Taken again, it is from a new seat.
             self.carry.lift();
         }
@@ -113,7 +119,11 @@ impl Installer {
         let dark = no_gap || stands > LOOKS_FOR_LIGHT && sees_no_light(view);
         let word = if good { Word::Take } else { Word::Skip };
         let says = good || (dark && offers(view, Word::Skip));
-        (says && view.saving.is_none() && self.carry.speaks(now)).then_some(word)
+        let says = says && view.saving.is_none() && self.carry.speaks(now);
+        if says && word == Word::Take {
+            self.took = Some(stood);
+        }
+        says.then_some(word)
     }
 
     /// Switches the emitter off for a moment, and on again.
@@ -220,8 +230,10 @@ impl Installer {
                 let over = matches!(trim.advice, Advice::Over | Advice::Survey);
                 anyhow::ensure!(
                     over || now.saturating_sub(*since) <= PATIENCE,
-                    "The demonstration gets no further with {to_do}: {:?}",
-                    view.live
+                    "The demonstration gets no further in round {}: asked to {}, its head at work says: {}.",
+                    trim.round,
+                    view.instruction.text(Style::default()),
+                    view.live.says.text(Style::default())
                 );
                 Ok(false)
             }

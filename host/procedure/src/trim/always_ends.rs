@@ -2,6 +2,7 @@
 //! to do, and the trim comes to a verdict or to an end that has a name.
 
 use super::Trim;
+use crate::Entry;
 use crate::trial::{Trial, begin, part};
 use crate::view::trim::{Advice, TurnView};
 use crate::view::{State, View};
@@ -294,6 +295,24 @@ impl Hands {
         }
     }
 
+    /// What is kept as left was read after the last turn.
+    fn as_left_was_read_after_the_last_turn(&self, seed: u64) {
+        let (mut stands, mut turned) = (Vec::new(), 0);
+        for (at, entry) in self.trial.entries.iter().enumerate() {
+            match entry {
+                Entry::Take { .. } | Entry::Tilt { .. } => stands.push(at),
+                Entry::Round(_) => stands.clear(),
+                Entry::Observed { .. } => turned = at,
+                Entry::AsLeft => assert!(
+                    stands.iter().all(|take| *take >= turned),
+                    "room {seed}: left by the turn {turned}, read at {stands:?}\n{:#?}",
+                    self.story
+                ),
+                _ => (),
+            }
+        }
+    }
+
     /// To the end, which has a name: how many words it took.
     fn play(&mut self, seed: u64) -> u32 {
         self.read(300);
@@ -302,6 +321,7 @@ impl Hands {
             let over = matches!(part(&view).advice, Advice::Over | Advice::Survey);
             if over && view.question.is_none() && view.state == State::Over {
                 assert!(!part(&view).says.is_empty() && view.whole.is_some(), "{seed}");
+                self.as_left_was_read_after_the_last_turn(seed);
                 return self.words;
             }
             let tail = self.story.iter().rev().take(40).rev().collect::<Vec<_>>();

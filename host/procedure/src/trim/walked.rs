@@ -2,18 +2,18 @@
 //! says words; a head that reads the gaps of a simulated room.
 
 use super::Trim;
-use crate::Procedure;
 use crate::trial::{Trial, begin, part};
 use crate::view::trim::Advice;
 use crate::view::{State, View};
 use crate::word::{Stop, Word};
+use crate::{Entry, Procedure};
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::emitter::Nominal;
 use skimgauge_bench::room::{Plan, Room};
 use skimgauge_jobfile::Job;
 use skimgauge_model::Sense;
 use skimgauge_model::{Point, Verdict};
-use skimgauge_quantity::{Mm, Style};
+use skimgauge_quantity::{Band, Mm, Style};
 
 /// The simulated room of a job, with its adjusters where the job has them.
 pub(super) fn room(job: &Job, seed: u64) -> Room {
@@ -142,6 +142,38 @@ fn a_user_who_reads_the_view_and_says_words_brings_the_light_into_the_band() {
         assert!(part(&view).field.is_some() && part(&view).spots.len() == 9);
         assert!(view.words.iter().all(|offer| offer.word != Word::Begin));
     }
+}
+
+/// Whatever was turned last, what is kept as left was read after it.
+#[test]
+fn after_the_last_turns_the_stations_are_taken_again_before_it_ends() {
+    let mut ends = 0;
+    for seed in [3, 11, 21, 27] {
+        let mut walk = Walk::new(seed);
+        let mut begin = begin();
+        // Narrower than anything that is read: no setting passes.
+        begin.job.bands.gap = Band { low: Mm(2.46), high: Mm(2.54) };
+        walk.trial = Trial::at(Trim::new(begin).unwrap());
+        for step in 0.. {
+            if matches!(part(&walk.trial.view()).advice, Advice::Over | Advice::Survey) {
+                break;
+            }
+            assert!(step < 1_500, "seed {seed}: {}", walk.trial.heard());
+            walk.step();
+        }
+        let turned_out = walk.trial.heard().contains("after 5 rounds");
+        let entries = &walk.trial.entries;
+        let last = |is: fn(&Entry) -> bool| entries.iter().rposition(is);
+        let turned = last(|entry| matches!(entry, Entry::Observed { .. }));
+        let Some(left) = last(|entry| matches!(entry, Entry::AsLeft)) else { continue };
+        let round = last(|entry| matches!(entry, Entry::Round(_)));
+        assert!(turned.is_some() && turned < round && round < Some(left), "seed {seed}");
+        let after = &entries[round.unwrap()..left];
+        let takes = after.iter().filter(|entry| matches!(entry, Entry::Take { .. })).count();
+        assert!(takes >= walk.trial.view().stations.len(), "seed {seed}: {takes}");
+        ends += usize::from(turned_out);
+    }
+    assert!(ends > 0, "no room used up its rounds");
 }
 
 #[test]

@@ -304,7 +304,8 @@ impl Guide {
 
     /// The same before the first of them is made, each with its adjuster, clockwise.
     pub(crate) fn planned_turns(&self) -> Vec<(usize, f64)> {
-        let answer = self.answer().filter(|_| matches!(self.work.stage, Stage::Take));
+        let turns = matches!(self.work.stage, Stage::Take) && !self.is_turned_out();
+        let answer = self.answer().filter(|_| turns);
         let plan = answer.and_then(|answer| answer.plan.as_ref());
         let listed = plan.iter().flat_map(|plan| &plan.instructions);
         listed.map(|one| (one.adjuster, one.turns)).collect()
@@ -323,7 +324,7 @@ impl Guide {
 
     /// The turns that this round's takes ask for.
     fn planned(&self) -> Option<&Plan> {
-        self.answer()?.plan.as_ref().map(|listed| &listed.plan)
+        self.answer().filter(|_| !self.is_turned_out())?.plan.as_ref().map(|listed| &listed.plan)
     }
 
     /// What has been turned, clockwise by adjuster.

@@ -24,6 +24,9 @@ impl Guide {
         if !matches!(self.work.stage, Stage::Take) {
             return self.say(say!("It has begun already."), false);
         }
+        if self.is_turned_out() {
+            return self.says_turned_out();
+        }
         if self.is_brought_back() && self.advice == Advice::Begin {
             return self.begin_with_few(now);
         }
@@ -272,13 +275,19 @@ impl Guide {
         self.advise_turn();
     }
 
+    /// All the rounds of turns were made: what they left is read once more, and nothing is turned.
+    pub(super) fn is_turned_out(&self) -> bool {
+        self.work.round >= self.first_round + MOST_ROUNDS
+    }
+
+    pub(super) fn says_turned_out(&mut self) {
+        let says = say!("after {} rounds it is not the turning that is in the way", MOST_ROUNDS);
+        self.say(says, true);
+    }
+
+    /// Whatever was turned, the stations are taken anew: no take from before a turn tells how the
+    /// installation is left.
     pub(super) fn new_round(&mut self) {
-        if self.work.round >= self.first_round + MOST_ROUNDS - 1 {
-            let says =
-                say!("after {} rounds it is not the turning that is in the way", MOST_ROUNDS);
-            self.say(says, true);
-            return self.over();
-        }
         self.work.round += 1;
         self.work.as_found = false;
         self.work.seat = None;

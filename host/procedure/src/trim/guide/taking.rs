@@ -96,6 +96,10 @@ impl Guide {
         self.asks_the_blind_again();
         if self.advice == Advice::Over {
             self.told.push(Told::Judged);
+            let within = self.answer().is_some_and(|answer| answer.word() == Verdict::Within);
+            if self.is_turned_out() && !within {
+                self.says_turned_out();
+            }
             self.over();
         }
     }
@@ -160,7 +164,7 @@ impl Guide {
             return match next {
                 Some(station) => Advice::Take { station },
                 // What is left sees no light: it is brought back by what is known.
-                None if self.is_brought_back() => Advice::Begin,
+                None if self.is_brought_back() && !self.is_turned_out() => Advice::Begin,
                 None => Advice::Over,
             };
         };
@@ -249,6 +253,9 @@ impl Guide {
     /// Whether it makes sense to say that the turning begins: not on takes one of which is odd and
     /// has not come back the same.
     pub(crate) fn may_be_begun(&self) -> bool {
+        if self.is_turned_out() {
+            return false;
+        }
         let odd = self.answer().map(|answer| answer.fit.contradiction());
         odd.is_some_and(|odd| odd.is_none_or(Odd::came_back))
     }
