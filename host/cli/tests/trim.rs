@@ -20,7 +20,10 @@ fn folder(name: &str) -> PathBuf {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("trim-{name}"));
     let _ = std::fs::remove_dir_all(&folder);
     std::fs::create_dir_all(&folder).unwrap();
-    std::fs::write(folder.join("job.toml"), skimgauge_jobfile::demo_job()).unwrap();
+    // A job that judges the gap alone, of which a table of readings says all there is.
+    let of_gaps = |line: &&str| !line.starts_with("level = ") && !line.starts_with("lean = ");
+    let job: Vec<&str> = skimgauge_jobfile::demo_job().lines().filter(of_gaps).collect();
+    std::fs::write(folder.join("job.toml"), job.join("\n")).unwrap();
     folder
 }
 
@@ -106,6 +109,23 @@ fn json_has_what_is_documented_and_the_plane_that_was_put_in() {
         let dial = turn["dial_to_mm"].as_f64();
         assert!(dial.is_none_or(|dial| (0.3..11.0).contains(&dial)), "{turn}");
     }
+}
+
+/// A table of gaps says nothing of level and lean: where the job judges them, it is not within.
+#[test]
+fn what_the_readings_say_nothing_of_is_named_and_never_within() {
+    let folder = folder("not-judged");
+    let within = "station,x_mm,y_mm,gap_mm,u_mm\na,-1012,0,2.5,0.05\nb,1012,0,2.5,0.05\nc,-1012,-1265,2.4,0.05\nd,1012,-1265,2.5,0.05\n";
+    let json: Value =
+        serde_json::from_str(&trim(&folder, within, &["--flat", "--json"]).1).unwrap();
+    assert_eq!((&json["verdict"], &json["not_judged"]), (&"within".into(), &Value::Array(vec![])));
+    std::fs::write(folder.join("job.toml"), skimgauge_jobfile::demo_job()).unwrap();
+    let (status, out, _) = trim(&folder, within, &["--flat"]);
+    assert!(status == 3 && out.contains("level and lean: the job judges that too"), "{out}");
+    let json: Value =
+        serde_json::from_str(&trim(&folder, within, &["--flat", "--json"]).1).unwrap();
+    assert_eq!(json["verdict"], "unsure");
+    assert_eq!(json["not_judged"], serde_json::json!(["level", "lean"]));
 }
 
 #[test]

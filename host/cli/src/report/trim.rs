@@ -215,7 +215,7 @@ impl Worked<'_> {
                 ]
             })
             .collect();
-        let first = if report.verdict == Verdict::Within {
+        let first = if self.answer.word() == Verdict::Within {
             "It is within: nothing has to be turned. These turns would only bring it further inside the band:"
         } else {
             "Turn in this order: by the count first, then until the live gap at the station reads what stands here. \

@@ -23,7 +23,7 @@ use skimgauge_metrology::plane::consistency::best_check;
 use skimgauge_metrology::plane::observation::SharedError;
 use skimgauge_metrology::report::Report;
 use skimgauge_metrology::trim::rounds::Learner;
-use skimgauge_model::{Adjuster, Station};
+use skimgauge_model::{Adjuster, Station, Verdict};
 use skimgauge_procedure::trim::says;
 use skimgauge_quantity::{Name, Sentence, say};
 use skimgauge_system::terminal::{shown_json, shown_lines};
@@ -224,7 +224,14 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         contradicted: !contradictions.is_empty(),
     };
     let answer = assess(&question).with_context(|| from.display().to_string())?;
-    let report = answer.report(&question);
+    let mut report = answer.report(&question);
+    let not_judged = not_judged(&job);
+    if let Some(says) = of_the_rest(&not_judged) {
+        remarks.push(says);
+        if report.verdict == Verdict::Within {
+            report.verdict = Verdict::Unsure;
+        }
+    }
     let verdict = report.verdict;
     let one_more = one_more(&job, &answer, args.u_mm);
     let survey = says::survey(&question, &answer).map(|(_, places)| places);
@@ -233,7 +240,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let mut out = std::io::stdout().lock();
     let done = if args.json {
         let contradictions = &contradictions;
-        let told = Told { report: &report, one_more, survey, learnt, contradictions, remarks };
+        let (report, not_judged) = (&report, &*not_judged);
+        let told = Told { report, not_judged, one_more, survey, learnt, contradictions, remarks };
         let json = serde_json::to_string_pretty(&told)?;
         writeln!(out, "{}", shown_json(&json))
     } else {
@@ -251,6 +259,23 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     };
     done.and_then(|()| out.flush()).context("The output cannot be written.")?;
     Ok(verdict.into())
+}
+
+/// What the job judges beside the gap, of which a table of gaps says nothing.
+fn not_judged(job: &Job) -> Vec<&'static str> {
+    let bands = [("level", job.bands.level), ("lean", job.bands.lean)];
+    bands.into_iter().filter(|(_, band)| band.is_some()).map(|(of, _)| of).collect()
+}
+
+/// That it is not judged here, in words.
+fn of_the_rest(not_judged: &[&'static str]) -> Option<Sentence> {
+    let names = Sentence::joined(not_judged.iter().map(|of| say!("{}", Name(of))), " and ");
+    (!not_judged.is_empty()).then(|| {
+        say!(
+            "{names}: the job judges that too, and the readings say nothing of it. It is not judged here, and the whole is \
+             not called within; at the board, --head takes it"
+        )
+    })
 }
 
 /// Adjusters that work the other way round than the job says.
@@ -326,6 +351,9 @@ fn one_more(job: &Job, answer: &Assessment, u_mm: f64) -> Option<String> {
 struct Told<'a> {
     #[serde(flatten)]
     report: &'a Report,
+    /// What the job's bands judge and the readings say nothing of; with any, the whole is not
+    /// within.
+    not_judged: &'a [&'static str],
     /// The job's station to take besides, where an error in one of the readings would not show.
     one_more: Option<&'a str>,
     /// Places to survey, mm, where that would settle the verdict.
