@@ -176,3 +176,23 @@ proptest! {
         }
     }
 }
+
+/// What a coarse tape does not prove wrong is not yet right; one as fine as is usual calls it square.
+#[test]
+fn a_measure_that_cannot_tell_leaves_the_image_open() {
+    let by = |u_mm: f64, skew_mm: f64| {
+        let quad = Parts { skew_mm, ..Parts::default() }.corners(IMAGE);
+        let readings = Span::ALL
+            .into_iter()
+            .map(|span| TapeReading { span, length_mm: quad.span_mm(span) })
+            .collect();
+        let report = square(&input(Measured::Tape { readings, u_mm, rise: None })).unwrap();
+        report.too_close.map(|says| says.text(Style::default()))
+    };
+    for u_mm in [0.5, 1.0, 2.0] {
+        assert_eq!(by(u_mm, 0.0), None, "{u_mm}");
+    }
+    let says = by(50.0, 22.5).unwrap();
+    assert!(says.contains("the top's lean") && says.contains("5 mm may remain"), "{says}");
+    assert!(by(4.0, 0.0).is_some(), "too coarse whatever it reads");
+}

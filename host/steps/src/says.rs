@@ -55,6 +55,9 @@ pub(crate) fn of_square(square: &Square) -> Says {
             Some(TapeChecked::Unchecked) => {
                 found("no spare length checks the tape: measure the sixth too")
             }
+            _ if square.too_close.is_some() => {
+                found("too close to call: measure finer, or each length once more")
+            }
             _ => Says::Done,
         }
     } else {

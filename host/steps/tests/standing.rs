@@ -48,6 +48,18 @@ fn a_measurement_closes_its_step_only_where_it_found_nothing_to_do() {
 }
 
 #[test]
+fn a_measure_too_coarse_to_tell_does_not_close_square() {
+    let mut wall = Wall::new();
+    wall.section("square", |data| data["turn_in_this_order"] = json!([]));
+    assert_eq!(wall.word(Step::Square), "done");
+    wall.section("square", |data| {
+        data["turn_in_this_order"] = json!([]);
+        data["too_close"] = json!("too close to call");
+    });
+    assert!(wall.why(Step::Square).contains("too close to call"));
+}
+
+#[test]
 fn loads_that_were_not_compared_do_not_close_the_fixings() {
     let mut wall = Wall::new();
     let with = |judged: &str, pulls: Value| {

@@ -23,8 +23,8 @@ const TAPE_U_MM: f64 = 1.0;
 
 /// How far the image is from its rectangle, by tape or by its corners, and what to turn first.
 ///
-/// Exit status: 0 nothing is to be turned, 1 something is, 3 the tape contradicts itself or has
-/// nothing to check it, 2 an error.
+/// Exit status: 0 nothing is to be turned, 1 something is, 3 the tape contradicts itself, has
+/// nothing to check it or is too coarse to tell, 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -116,7 +116,7 @@ fn ended(report: &SquareReport) -> Ended {
     match (report.contradicts(), report.is_off()) {
         (true, _) => Ended::Unsure,
         (false, true) => Ended::Outside,
-        (false, false) if borne_out => Ended::Well,
+        (false, false) if borne_out && report.too_close.is_none() => Ended::Well,
         (false, false) => Ended::Unsure,
     }
 }

@@ -105,5 +105,9 @@ pub fn short(report: &SquareReport, units: Lengths) -> String {
         };
         text += &said(&format!("    {}. ", index + 1), &say!("{}{then}", step.says), units.style());
     }
-    text + &said("  remains: ", &say!("{}.", report.remainder.says), units.style())
+    text += &said("  remains: ", &say!("{}.", report.remainder.says), units.style());
+    if let Some(says) = &report.too_close {
+        text += &said("  NOT SQUARE YET: ", &say!("{}.", says), units.style());
+    }
+    text
 }

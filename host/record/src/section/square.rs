@@ -32,6 +32,10 @@ pub struct Square {
     /// The same in a word; absent for corner offsets, and in records that did not keep it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lengths_are: Option<TapeChecked>,
+    /// What the measure is too coarse to call; absent where it is not, and in records that did not
+    /// keep it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub too_close: Option<Said>,
     /// To be shown with all of it.
     pub cautions: Vec<Said>,
 }

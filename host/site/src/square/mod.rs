@@ -1,5 +1,6 @@
 //! How far the image is from its rectangle, and what to turn.
 
+mod close;
 pub mod correct;
 pub mod homography;
 pub mod quadrilateral;
@@ -18,6 +19,7 @@ use quadrilateral::{CORNERS, Corner, Quadrilateral, Span};
 pub use remainder::Remainder;
 use remainder::remainder;
 use skimgauge_model::Image;
+use skimgauge_quantity::Sentence;
 use split::{Found, Parts, uncertainties};
 use tape::{FittedReading, TapeCheck, TapeError, TapeReading};
 
@@ -157,6 +159,9 @@ pub struct SquareReport {
     pub turnable: Turnable,
     /// What cannot.
     pub remainder: Remainder,
+    /// What may be more than may remain, where the measure cannot tell: the image is not square by
+    /// it. Absent where the lengths contradict one another.
+    pub too_close: Option<Sentence>,
     /// What to turn, in order; nothing where the lengths contradict one another.
     pub corrections: Vec<Correction>,
     /// Lengths read beside lengths fitted; empty for corner offsets.
@@ -257,6 +262,9 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
     // What does not fit together says nothing of where the corners are.
     let contradicts = found.tape.as_ref().is_some_and(TapeCheck::contradicts);
     let corrections = if contradicts { Vec::new() } else { corrections(known, image, &steps) };
+    let remainder =
+        remainder(known, image, of(parts.stretch_mm, 6), of(parts.skew_mm, 7), &input.bows);
+    let too_close = if contradicts { None } else { close::too_close(image, &turnable, &remainder) };
     Ok(SquareReport {
         image,
         corners,
@@ -264,13 +272,8 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
         diagonal_difference_mm: spans_mm[Span::FallingDiagonal.index()]
             - spans_mm[Span::RisingDiagonal.index()],
         homography: rectangle_to(image, &quad).ok_or(SquareError::Folded)?,
-        remainder: remainder(
-            known,
-            image,
-            of(parts.stretch_mm, 6),
-            of(parts.skew_mm, 7),
-            &input.bows,
-        ),
+        remainder,
+        too_close,
         corrections,
         turnable,
         readings: found.readings,

@@ -49,6 +49,7 @@ pub fn square(report: &SquareReport) -> section::Square {
             Some(false) => TapeChecked::Contradicting,
             None => TapeChecked::Unchecked,
         }),
+        too_close: report.too_close.as_ref().map(section::Said::of),
         cautions: said(&report.cautions),
     }
 }

@@ -21,6 +21,9 @@ pub(super) fn blocks(reading: &Reading<'_>, square: &Square) -> Vec<Block> {
     blocks.extend(turnable(reading, square));
     blocks.extend(listed(reading, "Turn in this order", &square.turn_in_this_order));
     blocks.extend(listed(reading, "What no adjuster takes out", &square.remains));
+    if let Some(says) = &square.too_close {
+        blocks.extend(listed(reading, "Too close to call", std::slice::from_ref(says)));
+    }
     blocks.extend(bows(reading, square));
     blocks.extend(lengths(reading, square));
     if let Some(tape) = &square.tape {
