@@ -173,7 +173,8 @@ impl Trim {
         }
         let is_turned = matches!(self.guide.advice(), guide::Advice::Turn { .. });
         view.cautions = self.takes.caution_of_near_band().into_iter().collect();
-        view.cautions.extend(says::cautions(is_turned));
+        let caution = if is_turned { says::caution_at_adjuster() } else { says::caution() };
+        view.cautions.push(caution);
         view.part = Part::Trim(Box::new(self.part(says)));
         view
     }

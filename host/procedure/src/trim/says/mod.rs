@@ -37,13 +37,9 @@ pub fn caution() -> Sentence {
     say!("{LIGHT_AND_LADDER} {GENTLY}")
 }
 
-/// The same by what is done now: a small screen shows the first alone.
-pub(super) fn cautions(is_turned: bool) -> [Sentence; 2] {
-    let [first, then] = match is_turned {
-        true => [GENTLY, LIGHT_AND_LADDER],
-        false => [LIGHT_AND_LADDER, GENTLY],
-    };
-    [first.into(), then.into()]
+/// The same while one is turned: a small screen shows the beginning alone.
+pub(super) fn caution_at_adjuster() -> Sentence {
+    say!("{GENTLY} {LIGHT_AND_LADDER}")
 }
 
 /// How a place of a table is read again.
