@@ -14,8 +14,13 @@ const SURE: f64 = 3.5;
 
 impl Assessment {
     /// The verdict: over the whole board where that was asked, else at the points and places. No
-    /// `Within` where earlier rounds contradict it.
+    /// `Within` where earlier rounds contradict it, or where more is judged than the gap.
     pub fn word(&self) -> Verdict {
+        if self.gap_alone { Verdict::Unsure } else { self.of_gap() }
+    }
+
+    /// The same of the gap alone.
+    fn of_gap(&self) -> Verdict {
         self.whole.as_ref().map_or(self.verdict.verdict, |whole| whole.verdict)
     }
 
@@ -52,11 +57,14 @@ impl Assessment {
         !self.contradicts() && !self.contradicted
     }
 
-    /// The turns that are told: none where it is within and they would bring it no further inside.
+    /// The turns that are told: none that bring the worst place no further inside, but where it
+    /// stands out of the band and out of the head's sight.
     pub fn told(&self) -> Option<&Listed> {
         let gains =
             self.promise.is_some_and(|after| after.margin_mm >= self.stands.margin_mm + WORTH_MM);
-        self.plan.as_ref().filter(|_| self.word() != Verdict::Within || gains)
+        let into_sight = |plan: &&Listed| plan.plan.is_into_sight();
+        let outside = self.of_gap() != Verdict::Within;
+        self.plan.as_ref().filter(|plan| gains || (outside && into_sight(plan)))
     }
 
     /// The survey that is to be done now, before the next turns or for the verdict, once every station
