@@ -57,14 +57,11 @@ impl Assessment {
         !self.contradicts() && !self.contradicted
     }
 
-    /// The turns that are told: none that bring the worst place no further inside, but where it
-    /// stands out of the band and out of the head's sight.
+    /// The turns that are told: none where it is within and they would bring it no further inside.
     pub fn told(&self) -> Option<&Listed> {
         let gains =
             self.promise.is_some_and(|after| after.margin_mm >= self.stands.margin_mm + WORTH_MM);
-        let into_sight = |plan: &&Listed| plan.plan.is_into_sight();
-        let outside = self.of_gap() != Verdict::Within;
-        self.plan.as_ref().filter(|plan| gains || (outside && into_sight(plan)))
+        self.plan.as_ref().filter(|_| self.of_gap() != Verdict::Within || gains)
     }
 
     /// The survey that is to be done now, before the next turns or for the verdict, once every station

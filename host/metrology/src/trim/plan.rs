@@ -117,8 +117,6 @@ pub struct Plan {
     points: Vec<ControlPoint>,
     /// What the turns are aimed at.
     aim: Band<Mm>,
-    /// That is less than the band: the rest of it the head does not see.
-    into_sight: bool,
     /// Turns as planned, clockwise by adjuster.
     pub turns: [f64; 3],
     /// Margin that the setting comes to, mm; negative where the adjusters cannot bring all points
@@ -242,21 +240,14 @@ impl Plan {
             steps: Vec::new(),
             points: Vec::new(),
             aim,
-            into_sight: false,
             turns: [0.0; 3],
             margin_mm: stay,
             chance: view.chance(&[0.0; 3], &[], inside_mm),
             seconds: 0.0,
             expected_s: 0.0,
         });
-        best.into_sight = aim != task.band;
         best.points = points;
         Ok(best)
-    }
-
-    /// Whether the turns bring the light to where the head sees it, not to the middle of the band.
-    pub(crate) fn is_into_sight(&self) -> bool {
-        self.into_sight
     }
 
     /// Instructions still to come.

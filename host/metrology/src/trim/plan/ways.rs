@@ -254,7 +254,6 @@ impl Walk<'_, '_> {
                     steps: self.steps.clone(),
                     points: Vec::new(),
                     aim: view.aim,
-                    into_sight: false,
                     turns: aim.setting.turns,
                     margin_mm: aim.setting.margin_mm,
                     chance,
