@@ -177,6 +177,11 @@ pub struct TurnReport {
     pub dial_to_mm: Option<f64>,
     /// Where to watch it; null where it is counted.
     pub at_station: Option<String>,
+    /// Of the first turn: what the gap there should be before anything is turned, mm. As much more
+    /// or less as it is, every `dial_to_mm` at this station is to be, for as long as the head stays;
+    /// null elsewhere.
+    #[serde(default)]
+    pub dial_from_mm: Option<f64>,
     /// Whether `dial_to_mm` lies outside the band, and is meant.
     pub outside_band: bool,
     /// Of the last turn, where it is counted: once it is made the head sees the light here; null

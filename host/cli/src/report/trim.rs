@@ -225,10 +225,24 @@ impl Worked<'_> {
         let mut text = "\n".to_owned();
         text += &said("  ", &first.into(), style);
         text += &columns(&head, &rows, &[0, 3, 5]);
+        text += &self.before_the_first(style);
         for says in self.afterwards() {
             text += &said("  ", &says, style);
         }
         text
+    }
+
+    /// What the head's seat is read by, before the first turn.
+    fn before_the_first(&self, style: Style) -> String {
+        let first = self.report.turns.first();
+        let watched = first.and_then(|turn| turn.at_station.as_ref().zip(turn.dial_from_mm));
+        let Some((station, from_mm)) = watched else { return String::new() };
+        let (at, from) = (Name(station), Mm(from_mm).gap());
+        let says = say!(
+            "Before anything is turned {at} should read {from}. If it reads more, or less, come to as much more, or less, \
+             at {at}."
+        );
+        said("  ", &says, style)
     }
 
     /// What the turns come to.

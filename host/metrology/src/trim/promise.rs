@@ -4,7 +4,8 @@
 //! A turn that is counted comes out by more or less than told. One that is ended by a reading comes
 //! out as the reading says, whatever the plane was: it makes good what was wrong with the turns
 //! before it, and it carries the error of the seat where it is read, times the leverage, to the far
-//! edge.
+//! edge. At the first turn's seat the head is read before anything is turned, and the readings told
+//! there are changed by as much as it reads other than forecast: that seat's error falls out.
 
 use super::learn::{Hand, Tracker};
 use super::plan::{Instruction, Watch};
@@ -107,21 +108,27 @@ impl Before<'_> {
     /// What is known once the turns are made, as far as how well it is known.
     fn made(&self, turns: &[Instruction]) -> Tracker {
         let (mut after, mut clipped) = (self.tracker.clone(), None);
-        for turn in turns {
+        for (at, turn) in turns.iter().enumerate() {
             match turn.watch {
                 Watch::Count { .. } => after.turn(turn.adjuster, turn.turns),
                 Watch::Reading { station, .. } => {
-                    let Some(at) = self.stations.get(station).map(|station| station.at) else {
+                    let Some(place) = self.stations.get(station).map(|station| station.at) else {
                         continue;
                     };
+                    let (x_mm, y_mm) = (place.x.0, place.y.0);
                     let whatever = Hand { u_turns: WHATEVER_TURNS, u_share: 0.0 };
                     after.turn_by(turn.adjuster, turn.turns, whatever);
                     // The head that is clipped on there stays there.
                     if clipped.replace(station) != Some(station) {
                         after.seat(self.seat_u_mm);
+                        // What it reads before anything is turned changes what is told.
+                        if at == 0 {
+                            let now = after.live(x_mm, y_mm).gap_mm;
+                            after.read(x_mm, y_mm, now, self.live_u_mm);
+                        }
                     }
-                    let there = after.live(at.x.0, at.y.0).gap_mm;
-                    after.read(at.x.0, at.y.0, there, self.live_u_mm);
+                    let there = after.live(x_mm, y_mm).gap_mm;
+                    after.read(x_mm, y_mm, there, self.live_u_mm);
                 }
             }
         }

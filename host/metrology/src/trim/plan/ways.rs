@@ -219,8 +219,8 @@ struct Way {
     station: Option<usize>,
     /// Variance that it leaves at each point, mm^2.
     left: Vec<f64>,
-    /// What comes to it where the head is clipped on for it, and the reading was told before: the
-    /// seat's error and that of the gap forecast there, times the leverage.
+    /// What comes to it where the head is clipped on for it after other turns, and the reading was
+    /// told before: the seat's error and that of the gap forecast there, times the leverage.
     anew: Option<Vec<f64>>,
 }
 
@@ -280,7 +280,8 @@ impl Walk<'_, '_> {
             self.steps.push(Step { adjuster, station: *station });
             let before = self.left.len();
             self.left.push(left);
-            self.left.extend(anew.iter().filter(|_| moved).map(Vec::as_slice));
+            // Before anything is turned the seat is read, and the reading told is changed by it.
+            self.left.extend(anew.iter().filter(|_| moved && at > 0).map(Vec::as_slice));
             let next_s = seconds + task.person.instruction_s(turns, moved);
             self.from(at + 1, after, station.or(clipped), next_s);
             self.steps.pop();
