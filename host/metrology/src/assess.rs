@@ -295,7 +295,8 @@ fn planned(
         person: question.person,
         hand: Hand::default(),
         live_u_mm: LIVE_CHANGE_U_MM,
-        target_seat_u_mm: Some(question.seat_u_mm),
+        seat_u_mm: question.seat_u_mm,
+        reads_each_seat: false,
         next_round_s: Task::round_s(&question.person, stations.len()),
     };
     listed(&task, tracker, &question.earlier.map_or([0.0; 3], |e| e.made))

@@ -8,6 +8,7 @@
 //! watched, is chosen among all that there is: seconds for instructions, turns, clips and walks,
 //! and the chance that what remains uncertain asks for one more round.
 
+mod known;
 mod listed;
 mod ways;
 
@@ -56,9 +57,11 @@ pub struct Task<'a> {
     pub hand: Hand,
     /// Standard uncertainty of a change of the live reading at one seat, mm.
     pub live_u_mm: f64,
-    /// Where the readings to come to are told before the head is clipped on for them: the seat's
-    /// standard uncertainty, mm. `None`: they are told at the seat, once it is read.
-    pub target_seat_u_mm: Option<f64>,
+    /// Standard uncertainty of a seat, mm.
+    pub seat_u_mm: f64,
+    /// The reading to come to is told once the head is clipped on and read. Where not, it is told
+    /// before, and only that of the first turn is changed by what the head reads there then.
+    pub reads_each_seat: bool,
     /// Seconds of one more round: its takes and its turns. [`Task::round_s`] estimates it.
     pub next_round_s: f64,
 }
@@ -242,7 +245,7 @@ impl Plan {
             aim,
             turns: [0.0; 3],
             margin_mm: stay,
-            chance: view.chance(&[0.0; 3], &[], inside_mm),
+            chance: view.chance_unturned(inside_mm),
             seconds: 0.0,
             expected_s: 0.0,
         });
