@@ -243,7 +243,9 @@ fn the_range_holds_what_comes_of_the_turns() {
             let adjuster = ["left", "right", "upper"].iter().position(|a| **a == turn.adjuster);
             let adjuster = adjuster.unwrap();
             let told = if turn.sense == "clockwise" { turn.turns } else { -turn.turns };
-            n[adjuster] = match (&turn.at_station, turn.dial_to_mm) {
+            // What is counted first is ended by its reading all the same.
+            let watched = turn.at_station.as_ref().or(turn.then_at_station.as_ref());
+            n[adjuster] = match (watched, turn.dial_to_mm.or(turn.then_to_mm)) {
                 (Some(name), Some(to_mm)) => {
                     let station = at.iter().find(|s| s.name == *name).unwrap().at;
                     let (x, y) = (station.x.0, station.y.0);

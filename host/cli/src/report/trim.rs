@@ -252,7 +252,8 @@ impl Worked<'_> {
         says.extend(report.promise.as_ref().map(says::promise));
         if report.turns.iter().any(|turn| turn.then_to_mm.is_some()) {
             says.push(say!(
-                "The last one is counted, for the light is out of the head's sight before it; then the gap there should read so."
+                "The last one is counted first, for the light is out of the head's sight before it. Then clip the head on there, and \
+                 turn until it reads so."
             ));
         }
         if report.turns.iter().any(|turn| turn.outside_band) {

@@ -101,7 +101,8 @@ pub struct Instruction {
     /// How it is ended.
     pub watch: Watch,
     /// Of the last one, where it is counted: a station where the head sees the light once it is made,
-    /// an index, and what the gap there should come to. By the count first, then by this.
+    /// an index, and what the gap there should come to. By the count first, then by this, where the
+    /// next takes do not follow at once.
     pub then: Option<(usize, Predicted)>,
 }
 

@@ -1,8 +1,8 @@
 //! What a round's turns come to as they are told: rounded as a hand is told them, made as well as a
 //! hand makes them, from a plane and on a board that are known so well and no better.
 //!
-//! A turn that is counted comes out by more or less than told. One that is ended by a reading comes
-//! out as the reading says, whatever the plane was: it makes good what was wrong with the turns
+//! A turn that is counted comes out by more or less than told. One that is ended by a reading, after
+//! counting or without, comes out as the reading says, whatever the plane was: it makes good what was wrong with the turns
 //! before it, and it carries the error of the seat where it is read, times the leverage, to the far
 //! edge. At the first turn's seat the head is read before anything is turned, and the readings told
 //! there are changed by as much as it reads other than forecast: that seat's error falls out.
@@ -109,9 +109,13 @@ impl Before<'_> {
     fn made(&self, turns: &[Instruction]) -> Tracker {
         let (mut after, mut clipped) = (self.tracker.clone(), None);
         for (at, turn) in turns.iter().enumerate() {
-            match turn.watch {
-                Watch::Count { .. } => after.turn(turn.adjuster, turn.turns),
-                Watch::Reading { station, .. } => {
+            let ended = match turn.watch {
+                Watch::Reading { station, .. } => Some(station),
+                Watch::Count { .. } => turn.then.map(|(station, _)| station),
+            };
+            match ended {
+                None => after.turn(turn.adjuster, turn.turns),
+                Some(station) => {
                     let Some(place) = self.stations.get(station).map(|station| station.at) else {
                         continue;
                     };

@@ -151,7 +151,7 @@ impl<'a> View<'a> {
                 steps: Vec::with_capacity(3),
                 best,
             };
-            walk.from(0, [0.0; 3], clipped, 0.0, self.known);
+            walk.from(0, [0.0; 3], clipped, Spent { seconds: 0.0, as_told: 1.0 }, self.known);
         });
     }
 
@@ -209,6 +209,14 @@ impl<'a> View<'a> {
     }
 }
 
+/// What some turns cost.
+#[derive(Clone, Copy)]
+struct Spent {
+    seconds: f64,
+    /// The chance that none of those that nobody watched was faulty.
+    as_told: f64,
+}
+
 /// Goes through every way of watching one order of turns.
 struct Walk<'a, 'b> {
     view: &'a View<'a>,
@@ -225,14 +233,14 @@ impl Walk<'_, '_> {
         at: usize,
         made: [f64; 3],
         clipped: Option<usize>,
-        seconds: f64,
+        spent: Spent,
         known: Known,
     ) {
         let view = self.view;
-        if self.best.as_ref().is_some_and(|best| seconds >= best.expected_s) {
+        if self.best.as_ref().is_some_and(|best| spent.seconds >= best.expected_s) {
             return;
         }
-        let Some(&adjuster) = self.order.get(at) else { return self.ends(seconds, &known) };
+        let Some(&adjuster) = self.order.get(at) else { return self.ends(spent, &known) };
         let turns = self.aim.setting.turns[adjuster];
         let mut after = made;
         after[adjuster] = turns;
@@ -248,10 +256,21 @@ impl Walk<'_, '_> {
                 }
                 moved = clipped != Some(k);
             }
-            let turned = self.turned(known, at, adjuster, station, moved);
+            let mut turned = self.turned(known, at, adjuster, station, moved);
+            let mut as_told = spent.as_told;
+            if station.is_none() {
+                match self.read_after(at, &after).filter(|_| !view.task.reads_each_seat) {
+                    Some(k) => {
+                        moved = clipped != Some(k);
+                        turned = self.turned(known, at, adjuster, Some(k), moved);
+                    }
+                    None => as_told *= 1.0 - FAULTY,
+                }
+            }
             self.steps.push(Step { adjuster, station });
-            let next_s = seconds + view.task.person.instruction_s(turns, moved);
-            self.from(at + 1, after, station.or(clipped), next_s, turned);
+            let seconds = spent.seconds + view.task.person.instruction_s(turns, moved);
+            let spent = Spent { seconds, as_told };
+            self.from(at + 1, after, station.or(clipped), spent, turned);
             self.steps.pop();
         }
     }
@@ -284,11 +303,23 @@ impl Walk<'_, '_> {
         known
     }
 
+    /// Of the last turn, where it is counted: the station where its reading is come to after that.
+    fn read_after(&self, at: usize, after: &[f64; 3]) -> Option<usize> {
+        let (view, adjuster) = (self.view, *self.order.get(at)?);
+        let sees = |k: &usize| {
+            let (gap, effect) = view.stations[*k];
+            view.task.sees(gap + effect.iter().zip(after).map(|(j, n)| j * n).sum::<f64>())
+        };
+        let shown = view.shown[adjuster].iter().copied().filter(sees);
+        let effect = |k: usize| view.stations[k].1[adjuster].abs();
+        let most = shown.max_by(|&a, &b| effect(a).total_cmp(&effect(b)));
+        most.filter(|_| at + 1 == self.order.len())
+    }
+
     /// All turns are made: what it costs, and whether that is the least so far.
-    fn ends(&mut self, seconds: f64, known: &Known) {
+    fn ends(&mut self, spent: Spent, known: &Known) {
         let (view, aim) = (self.view, self.aim);
-        let counted = self.steps.iter().filter(|step| step.station.is_none()).count();
-        let as_told = (1.0 - FAULTY).powi(counted as i32);
+        let Spent { seconds, as_told } = spent;
         let points = view.task.points;
         let chance = as_told
             * view.chance_of(&aim.setting.turns, aim.inside_mm, |k| {
