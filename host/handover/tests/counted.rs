@@ -137,6 +137,7 @@ fn as_left(simulated: bool) -> Judged {
         judged_at: None,
         detail: Default::default(),
         simulated,
+        survey_sha256: None,
     }
 }
 

@@ -536,6 +536,7 @@ fn judged_as_left(
             "top left reads 3.20 mm, 0.90 mm more than the others say; read top left again",
         )),
         simulated: false,
+        survey_sha256: None,
         judged_at: None,
         detail: common::read(detail),
     });

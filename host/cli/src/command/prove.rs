@@ -7,6 +7,7 @@ use crate::lengths::Lengths;
 use crate::outcome::{Ended, Outcome};
 use crate::page::proof;
 use crate::report;
+use crate::steps;
 use crate::written::{self, PROOF};
 use anyhow::{Context, bail, ensure};
 use skimgauge_jobfile::JobFile;
@@ -20,7 +21,7 @@ use skimgauge_proof::plan::Ask;
 use skimgauge_proof::raw::{Gap, HeadGap, Proof};
 use skimgauge_quantity::{Mm, Style};
 use skimgauge_record::event::{Body, Section};
-use skimgauge_steps::{State, Step};
+use skimgauge_steps::{Standing, State, Step};
 use skimgauge_system::input;
 use skimgauge_system::output::{Outputs, Replace};
 use skimgauge_system::terminal::{shown_json, shown_lines};
@@ -189,7 +190,7 @@ fn judged(proof: Proof) -> anyhow::Result<Made> {
 }
 
 fn practised(args: &Args, ailment: Ailment) -> anyhow::Result<Made> {
-    let (job, _) = args.opened()?;
+    let (_, job, _) = args.opened()?;
     let limits = job.touch.unwrap_or_default();
     let allowed = limits.of(args.tool);
     let mut proof = begun(job.image, args.tool, limits, Gap::Within);
@@ -210,7 +211,7 @@ fn practised(args: &Args, ailment: Ailment) -> anyhow::Result<Made> {
 
 /// `None` where the page was not opened.
 fn live(args: &Args, units: Lengths) -> anyhow::Result<Option<Made>> {
-    let (job, text) = args.opened()?;
+    let (file, job, text) = args.opened()?;
     // Said before the work, not after it.
     if let Some(path) = &args.save {
         args.outputs(&job).check_all([(path.as_path(), PROOF)])?;
@@ -225,7 +226,10 @@ fn live(args: &Args, units: Lengths) -> anyhow::Result<Option<Made>> {
     let stations = args.leaf_stations(&job);
     let (gap, gaps) = match &keeping {
         None => (Gap::NotJudged, Vec::new()),
-        Some((keeping, _)) => (gap(keeping)?, gaps(keeping, &stations)?),
+        Some((keeping, _)) => {
+            let steps = steps::standings_now(file, &job, &text, &keeping.events()?);
+            (gap(keeping, steps)?, gaps(keeping, &stations)?)
+        }
     };
     let begin = Begin {
         title: job.about.name.clone(),
@@ -249,14 +253,14 @@ fn live(args: &Args, units: Lengths) -> anyhow::Result<Option<Made>> {
 }
 
 /// How the gap stands by the record: its last verdict, unless an adjuster was turned after it or it
-/// no longer stands by what the job file says.
-fn gap(keeping: &Keeping) -> anyhow::Result<Gap> {
+/// no longer stands by what the job file says, and the survey that it names.
+fn gap(keeping: &Keeping, steps: Vec<Standing>) -> anyhow::Result<Gap> {
     let last = keeping.last(|body| match body {
         Body::Judged(judged) => Some(Gap::of(Some(judged.verdict), false)),
         Body::TurnAdvised(_) | Body::TurnObserved(_) => Some(Gap::OlderThanTurn),
         _ => None,
     })?;
-    let trim = keeping.steps()?.into_iter().find(|standing| standing.step == Step::Trim);
+    let trim = steps.into_iter().find(|standing| standing.step == Step::Trim);
     Ok(match (last, trim.map(|standing| standing.state)) {
         (Some(Gap::Within), Some(State::Simulated(_))) => Gap::Simulated,
         (Some(Gap::Within), Some(State::Stale { .. })) => Gap::NotJudged,
@@ -278,11 +282,10 @@ fn gaps(keeping: &Keeping, stations: &[Station]) -> anyhow::Result<Vec<HeadGap>>
 }
 
 impl Args {
-    fn opened(&self) -> anyhow::Result<(JobFile, String)> {
-        match &self.job {
-            Some(job) => jobs::read_early(job),
-            None => bail!("Which job? --job FILE says it."),
-        }
+    fn opened(&self) -> anyhow::Result<(&Path, JobFile, String)> {
+        let Some(file) = &self.job else { bail!("Which job? --job FILE says it.") };
+        let (job, text) = jobs::read_early(file)?;
+        Ok((file, job, text))
     }
 
     /// The first stations on the image.

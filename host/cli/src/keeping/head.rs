@@ -2,6 +2,7 @@
 //! is known by its number.
 
 use super::Keeping;
+use crate::jobs::KnownFrom;
 use skimgauge_quantity::Mm;
 use skimgauge_record::RecordError;
 use skimgauge_record::chain::Hash;
@@ -12,10 +13,10 @@ use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::message::CalibrationCheck;
 
 impl Keeping {
-    /// Whether a simulated head read the survey that the board is known from: then a real one judges
-    /// nothing over it.
-    pub fn set_practised(&mut self, practised: bool) {
-        self.practised = practised;
+    /// The survey that the board is known from: what is judged names it, and over one that a
+    /// simulated head read a real one judges nothing.
+    pub fn set_survey(&mut self, survey: Option<KnownFrom>) {
+        self.survey = survey;
     }
 
     /// Takes from here on are this head's.
@@ -42,7 +43,7 @@ impl Keeping {
         if self.was_practice {
             return Err(RecordError::OnlyPractised(self.job.clone()));
         }
-        if self.practised && !kept.is_simulated() {
+        if self.survey.is_some_and(|survey| survey.practised) && !kept.is_simulated() {
             return Err(RecordError::PractisedSurvey);
         }
         let before = self.record.job(&self.id)?.heads();

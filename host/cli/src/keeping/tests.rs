@@ -311,12 +311,33 @@ fn a_simulated_heads_takes_are_kept_as_such_and_in_no_real_job() {
     assert!(keeping.record.job(&keeping.id).unwrap().last_judged().is_some());
     // Nor does it judge over a board that a simulated one surveyed.
     let mut surveyed = opened(&folder, &job);
-    surveyed.set_practised(true);
+    surveyed.set_survey(Some(KnownFrom { table: Hash::of(b"heights"), practised: true }));
     let refused = surveyed.head_is(&real).unwrap_err().to_string();
     assert!(refused.contains("[survey]"), "{refused}");
     // And a simulated one is refused from now on.
     let refused = opened(&folder, &job).head_is(&simulated(&real)).unwrap_err().to_string();
     assert!(refused.contains("--record"), "{refused}");
+}
+
+/// Judged over another table, the same verdict is news.
+#[test]
+fn a_verdict_names_the_survey_that_it_was_judged_over() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
+    let whole = taken(&job).whole(&job, &unsurveyed(&job));
+    let mut keeping = opened(&folder, &job);
+    let tables = [None, Some(Hash::of(b"heights")), Some(Hash::of(b"others"))];
+    for table in tables {
+        keeping.set_survey(table.map(|table| KnownFrom { table, practised: false }));
+        keeping.judged(&whole).unwrap();
+        keeping.judged(&whole).unwrap();
+    }
+    let kept = keeping.events().unwrap();
+    let kept = kept.iter().filter_map(|event| match &event.body {
+        Body::Judged(judged) => Some(judged.survey_sha256),
+        _ => None,
+    });
+    assert_eq!(Vec::from_iter(kept), tables);
 }
 
 /// Judged by another job file, the same verdict is news.
