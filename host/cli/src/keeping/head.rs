@@ -1,5 +1,5 @@
 //! The head that measures: its constants are kept before anything that it reads, and a simulated one
-//! is known by its number.
+//! is known as one.
 
 use super::Keeping;
 use crate::jobs::KnownFrom;
@@ -10,7 +10,7 @@ use skimgauge_record::event::{self, Head};
 use skimgauge_record::practice::Heads;
 use skimgauge_session::HeadIs;
 use skimgauge_shared::calibration::Calibration;
-use skimgauge_shared::message::CalibrationCheck;
+use skimgauge_shared::message::{CalibrationCheck, Hello, SerialNumber};
 
 impl Keeping {
     /// The survey that the board is known from: what is judged names it, and over one that a
@@ -29,10 +29,7 @@ impl Keeping {
         let good = head.hello.calibration == CalibrationCheck::Good;
         let calibration = &head.calibration.calibration;
         let kept = Head {
-            serial: head
-                .hello
-                .serial
-                .map_or_else(|| "unknown".to_owned(), |serial| serial.to_string()),
+            serial: called(&head.hello),
             firmware: head.hello.firmware.to_string(),
             calibration_date: good.then(|| calibration.date.to_string()),
             calibration_sha256: Some(hash_of(&head.calibration.calibration)?),
@@ -64,6 +61,15 @@ impl Keeping {
         }
         self.head = Some(kept);
         Ok(())
+    }
+}
+
+/// What the record calls a head; one whose memory does not answer has no number.
+fn called(hello: &Hello) -> String {
+    match hello.serial {
+        Some(serial) => serial.to_string(),
+        None if hello.is_simulated() => format!("{}unknown", SerialNumber::SHOWN_SIMULATED),
+        None => "unknown".to_owned(),
     }
 }
 
