@@ -46,9 +46,9 @@ pub struct Args {
     /// The job file.
     #[arg(long, value_name = "FILE", required_unless_present = "from")]
     job: Option<PathBuf>,
-    /// Judge the proof in this file again; nothing is kept. With --job by what the job file allows
-    /// now, without it by what was allowed when it was made.
-    #[arg(long, value_name = "PROOF.json", conflicts_with_all = ["practice", "record", "lan"])]
+    /// Judge the proof in this file again, as it was made; nothing is kept. With --job by what the
+    /// job file allows now, without it by what was allowed when it was made.
+    #[arg(long, value_name = "PROOF.json", conflicts_with_all = ["practice", "record", "lan", "tool", "leave_out", "leaf", "save", "replace", "same_job", "page_port"])]
     from: Option<PathBuf>,
     /// What touches: `finger`, or `rod`, a 10 mm rod with a flat end held square to the board.
     #[arg(long, value_name = "TOOL", value_parser = tool, default_value = "finger")]
@@ -61,7 +61,7 @@ pub struct Args {
     leaf: Vec<Mm>,
     /// Practice: a simulated finger on a display with this ailment: well, offset, scale, bend,
     /// jitter, ghosts, shadow, high or moved. Nothing is kept.
-    #[arg(long, value_name = "AILMENT", value_parser = ailment, conflicts_with_all = ["record", "lan"])]
+    #[arg(long, value_name = "AILMENT", value_parser = ailment, conflicts_with_all = ["record", "lan", "same_job", "page_port"])]
     practice: Option<Ailment>,
     /// With --practice: which simulated hand.
     #[arg(long, default_value_t = 11, requires = "practice")]
@@ -77,8 +77,8 @@ pub struct Args {
     /// Write the proof as it was made to this file, to be judged again with --from.
     #[arg(long, value_name = "PROOF.json")]
     save: Option<PathBuf>,
-    /// Write it anew where an earlier one is.
-    #[arg(long)]
+    /// With --save: write it anew where an earlier one is.
+    #[arg(long, requires = "save")]
     replace: bool,
     /// Print one JSON object instead of text.
     #[arg(long)]
@@ -326,6 +326,7 @@ impl Args {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use clap::Parser;
 
     fn job(change: impl Fn(&str) -> String) -> JobFile {
         JobFile::read("job file", &change(skimgauge_jobfile::demo_job())).unwrap()
@@ -340,6 +341,38 @@ mod tests {
         let mut finger =
             Finger::new(Display::with(Ailment::Well, allowed), Hand::with(Tool::Rod), 11);
         played(&mut finger, proof, &[], Vec::new())
+    }
+
+    #[derive(Debug, clap::Parser)]
+    struct Line {
+        #[command(flatten)]
+        _args: Args,
+    }
+
+    /// What a proof was made with stands in its file.
+    #[test]
+    fn what_a_proof_that_was_made_cannot_hear_is_refused() {
+        let refused = |words: &[&str]| {
+            let line = [&["prove"], words].concat();
+            Line::try_parse_from(line).err().map(|error| error.to_string())
+        };
+        let from = ["--from", "proof.json"];
+        assert_eq!(refused(&from), None);
+        assert_eq!(refused(&[&from[..], &["--job", "b.toml", "--json"]].concat()), None);
+        for (flag, value) in [
+            ("--tool", Some("finger")),
+            ("--leave-out", Some("centre")),
+            ("--leaf", Some("1.5 mm")),
+            ("--save", Some("again.json")),
+            ("--replace", None),
+            ("--same-job", None),
+            ("--page-port", Some("8080")),
+        ] {
+            let words: Vec<&str> = from.into_iter().chain([flag]).chain(value).collect();
+            let why = refused(&words).expect(flag);
+            assert!(why.contains("'--from <PROOF.json>' cannot be used with"), "{why}");
+            assert!(why.contains(flag), "{why}");
+        }
     }
 
     #[test]
