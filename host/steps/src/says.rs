@@ -50,18 +50,18 @@ pub(crate) fn of_set_out(set_out: &SetOut) -> Says {
 pub(crate) fn of_square(square: &Square) -> Says {
     if square.lengths_are == Some(TapeChecked::Contradicting) {
         found("the taped lengths contradict one another: measure again as `square` says")
-    } else if square.turn_in_this_order.is_empty() {
-        match square.lengths_are {
-            Some(TapeChecked::Unchecked) => {
-                found("no spare length checks the tape: measure the sixth too")
-            }
-            _ if square.too_close.is_some() => {
-                found("too close to call: measure finer, or each length once more")
-            }
-            _ => Says::Done,
-        }
-    } else {
+    } else if square.corners_and_tape.as_ref().is_some_and(|both| !both.agree) {
+        found("corners and tape contradict one another: measure again as `square` says")
+    } else if !square.turn_in_this_order.is_empty() {
         found("something is to be turned; then measure it again")
+    } else if square.lengths_are == Some(TapeChecked::Unchecked) {
+        found("no spare length checks the tape: measure the sixth too")
+    } else if let Some(beyond) = &square.beyond {
+        Says::Found(beyond.text_in_mm())
+    } else if square.too_close.is_some() {
+        found("too close to call: measure finer, or each length once more")
+    } else {
+        Says::Done
     }
 }
 

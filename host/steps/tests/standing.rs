@@ -59,6 +59,29 @@ fn a_measure_too_coarse_to_tell_does_not_close_square() {
     assert!(wall.why(Step::Square).contains("too close to call"));
 }
 
+/// What no adjuster takes out and is more than may remain, and measures that speak against one
+/// another: the step stays open until somebody leaves it out and says why.
+#[test]
+fn a_fault_that_stays_leaves_square_open_with_its_reason() {
+    let mut wall = Wall::new();
+    let with = |key: &'static str, value: Value| {
+        move |data: &mut Value| {
+            data["turn_in_this_order"] = json!([]);
+            data[key] = value;
+        }
+    };
+    wall.section("square", with("beyond", json!("its top leans 14 mm")));
+    assert_eq!(wall.why(Step::Square), "its top leans 14 mm");
+    let both = |agree: bool| json!({"agree": agree, "says": "the top side"});
+    wall.section("square", with("corners_and_tape", both(false)));
+    assert!(wall.why(Step::Square).contains("corners and tape contradict one another"));
+    wall.section("square", with("corners_and_tape", both(true)));
+    assert_eq!(wall.word(Step::Square), "done");
+    wall.section("square", with("beyond", json!("its top leans 14 mm")));
+    wall.says(Step::Square, SaidHow::LeftOut);
+    assert_eq!(wall.word(Step::Square), "left out");
+}
+
 #[test]
 fn loads_that_were_not_compared_do_not_close_the_fixings() {
     let mut wall = Wall::new();
