@@ -38,14 +38,21 @@ pub(crate) fn of_verdict(verdict: Verdict) -> Says {
 pub(crate) fn of_set_out(set_out: &SetOut) -> Says {
     let short = |fit: &Fit| matches!(fit, Fit::Short | Fit::Far | Fit::Overlaps);
     if !set_out.to_change_first.is_empty() || set_out.clearances.iter().any(|c| short(&c.fit)) {
-        found("something is to be changed first")
-    } else if set_out.not_listed.is_some() {
-        // The holes stand by figures that nobody answers for.
-        found("the mount's figures are not listed for this size: ask its maker before drilling")
-    } else {
+        return found("something is to be changed first");
+    }
+    // Marks and holes stand by figures that nobody answers for.
+    let assumed = set_out.assumed.iter().map(|said| format!("assumed: {}", said.text_in_mm()));
+    let not_listed = set_out.not_listed.iter().map(|_| NOT_LISTED.to_owned());
+    let open: Vec<String> = assumed.chain(not_listed).collect();
+    if open.is_empty() {
         Says::Done
+    } else {
+        Says::Found(open.join(" ").trim_end_matches('.').to_owned())
     }
 }
+
+const NOT_LISTED: &str =
+    "the mount's figures are not listed for this size: ask its maker before drilling";
 
 pub(crate) fn of_square(square: &Square) -> Says {
     if square.lengths_are == Some(TapeChecked::Contradicting) {

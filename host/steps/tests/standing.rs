@@ -39,6 +39,14 @@ fn a_measurement_closes_its_step_only_where_it_found_nothing_to_do() {
         data["not_listed"] = json!("NOT listed for this size");
     });
     assert!(wall.why(Step::SetOut).contains("ask its maker before drilling"));
+    wall.section("set-out", |data| {
+        clear(data);
+        data["assumed"] = json!(["its lower edge is taken to be as high. Enter lower_edge."]);
+    });
+    assert_eq!(
+        wall.why(Step::SetOut),
+        "assumed: its lower edge is taken to be as high. Enter lower_edge"
+    );
     for verdict in [Verdict::Outside, Verdict::Unsure] {
         wall.judged(verdict);
         assert_eq!(wall.word(Step::Trim), "open");
