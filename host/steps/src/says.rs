@@ -4,7 +4,7 @@ use skimgauge_jobfile::JobFile;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Sentence, Style};
 use skimgauge_record::section::{
-    Fit, Fixings, ProofFound, SetOut, Square, Survey, TapeChecked, WithinAllowed,
+    Fit, Fixings, ProofFound, ProofLoad, SetOut, Square, Survey, TapeChecked, WithinAllowed,
 };
 use skimgauge_site::fixings::proof::lacking;
 use skimgauge_site::fixings::{FixingsInput, crowding, worthless};
@@ -82,11 +82,12 @@ pub(crate) fn of_survey(survey: &Survey) -> Says {
 
 /// `job` is the job file that the anchors were worked out from: it says which are to be pulled.
 pub(crate) fn of_fixings(fixings: &Fixings, job: Option<&JobFile>) -> Says {
-    // Of each anchor its last pull: one that was too short is pulled again.
+    // Of each anchor of each plate its last pull: one that was too short is pulled again.
     let mut pulls = BTreeMap::new();
     for load in &fixings.proof_loads {
-        pulls.insert(load.anchor.as_str(), load.found);
+        pulls.insert((&load.plate, load.anchor.as_str()), load);
     }
+    let not_held = pulls.into_values().find(|load| load.found != ProofFound::Held);
     let judged = |as_word| fixings.plates.iter().any(|plate| plate.judged == as_word);
     let asked = job.and_then(|job| job.fixings.as_ref()?.as_ref().ok());
     let slipped = fixings.proof_loads.iter().find(|load| load.found == ProofFound::Slipped);
@@ -94,10 +95,9 @@ pub(crate) fn of_fixings(fixings: &Fixings, job: Option<&JobFile>) -> Says {
         Says::Found(open)
     } else if let Some(load) = slipped {
         // Another pull that holds does not make it good.
-        let anchor = &load.anchor;
-        Says::Found(format!("anchor {anchor} slipped under its proof load: do not use it"))
-    } else if asked.is_none() && pulls.values().any(|found| *found != ProofFound::Held) {
-        found("an anchor did not hold its proof load")
+        Says::Found(format!("{} slipped under its proof load: do not use it", pulled(load)))
+    } else if let Some(load) = not_held.filter(|_| asked.is_none()) {
+        Says::Found(format!("{}, proof load: {}", pulled(load), load.found.shown()))
     } else if judged(WithinAllowed::BeyondAllowed) {
         Says::Found(why_beyond(fixings, asked))
     } else if judged(WithinAllowed::NotJudged) || fixings.plates.is_empty() {
@@ -106,6 +106,12 @@ pub(crate) fn of_fixings(fixings: &Fixings, job: Option<&JobFile>) -> Says {
         let small = asked.map(worthless).unwrap_or_default();
         if small.is_empty() { Says::Done } else { Says::Found(joined(&small)) }
     }
+}
+
+/// The anchor, and the plate that it is of: each plate has an anchor A.
+fn pulled(load: &ProofLoad) -> String {
+    let of = load.plate.as_ref().map(|plate| format!(" of {plate}")).unwrap_or_default();
+    format!("anchor {}{of}", load.anchor)
 }
 
 fn joined(said: &[Sentence]) -> String {

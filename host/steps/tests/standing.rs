@@ -115,6 +115,20 @@ fn loads_that_were_not_compared_do_not_close_the_fixings() {
     }
 }
 
+/// Anchors have the same letters on every plate: one that holds on one says nothing of another.
+#[test]
+fn a_pull_is_of_its_plate() {
+    let mut wall = Wall::new();
+    let pull = |plate: &str, found: &str| json!({"plate": plate, "anchor": "A", "load_n": 600.0, "held_s": 60.0, "slip_mm": 0.0, "found": found});
+    let with = |pulls: Value| move |data: &mut Value| data["proof_loads"] = pulls;
+    wall.section("fixings", with(json!([pull("left", "too-short"), pull("right", "held")])));
+    assert_eq!(wall.why(Step::Fixings), "anchor A of left, proof load: too short to show anything");
+    wall.section("fixings", with(json!([pull("left", "held"), pull("right", "held")])));
+    assert_eq!(wall.word(Step::Fixings), "done");
+    wall.section("fixings", with(json!([pull("left", "held"), pull("right", "slipped")])));
+    assert!(wall.why(Step::Fixings).starts_with("anchor A of right slipped"));
+}
+
 /// Why a step is open is said as it is: by the job file where the record does not tell.
 #[test]
 fn the_fixings_are_open_for_the_reason_that_is_so() {
