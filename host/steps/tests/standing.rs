@@ -2,13 +2,13 @@
 
 mod common;
 
-use common::{JOB, Wall, clear, head};
+use common::{JOB, Wall, clear, head, made};
 use serde_json::{Value, json};
 use skimgauge_model::Verdict;
 use skimgauge_quantity::Mm;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::ZeroChecked;
-use skimgauge_record::section::{SaidHow, Section, StepSaid};
+use skimgauge_record::section::SaidHow;
 use skimgauge_steps::state::{holds_others_up, next};
 use skimgauge_steps::{State, Step, Table, standings, table_is};
 
@@ -281,12 +281,7 @@ fn what_is_left_out_says_why_and_is_not_to_do() {
 #[test]
 fn a_step_of_a_newer_program_is_passed_over() {
     let mut wall = Wall::new();
-    wall.put(Section::from(StepSaid {
-        step: "paint".to_owned(),
-        how: SaidHow::Done,
-        why: None,
-        checked: Vec::new(),
-    }));
+    wall.put(made::step("paint", None));
     let events = wall.record.job("Hall 3").unwrap().events;
     assert_eq!(standings(&events).len(), Step::all().count());
 }
