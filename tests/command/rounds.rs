@@ -337,7 +337,8 @@ fn a_guided_trim_written_out_as_tables_gives_the_same_plan_pitches_and_verdict()
             walk.step();
         }
     }
-    // Nothing is the same because nothing was learnt.
+    // Nothing is the same because nothing was learnt. Some rooms stand well as found, and end without
+    // a second round.
     let told = format!("{compared} {learnt} {reversed} {ended}");
-    assert!(compared >= 30 && learnt >= 20 && reversed >= 10 && ended == 9, "{told}");
+    assert!(compared >= 30 && learnt >= 20 && reversed >= 10 && ended >= 6, "{told}");
 }

@@ -1,12 +1,17 @@
 //! A survey worked out against its job: shape, flatness, whether the gap's band can be met, where
 //! to look next. Pure.
 
+use crate::jobs;
 use crate::keeping::section::InBoth;
 use anyhow::bail;
 use serde::Serialize;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::flatness::looked_at::{Unlooked, speaks_beyond, unlooked};
 use skimgauge_metrology::flatness::{self, form, zone};
+use skimgauge_metrology::plane::between::Ground;
+use skimgauge_metrology::report::Feasibility;
+use skimgauge_metrology::trim::feasible::any_setting;
+use skimgauge_metrology::trim::promise::Promise;
 use skimgauge_model::{Image, Point, Verdict};
 use skimgauge_procedure::takes::expanded;
 use skimgauge_quantity::{Mm, Style, Units, count, say};
@@ -76,17 +81,22 @@ pub struct Band {
     pub low_mm: f64,
     /// High end of the band.
     pub high_mm: f64,
-    /// Thinnest zone along z that holds the board: the least that any setting can leave between
-    /// smallest and largest gap.
+    /// Thinnest zone along z that holds the places surveyed: the least that any setting can leave
+    /// between smallest and largest gap there.
     pub needed_mm: f64,
-    /// Band left over on each side with the best setting; below zero, no setting passes.
+    /// Band left over on each side at the places surveyed with the best setting for them; below
+    /// zero, no setting passes.
     pub margin_mm: f64,
     /// Half width of the 95 % interval of `margin_mm`, by the uncertainty of the heights.
     pub margin_expanded_mm: f64,
-    /// Whether some setting can pass, before any uncertainty.
-    pub can_be_met: bool,
-    /// The same with what is not known: `unsure` where the margin is too near to nothing, or where
-    /// nobody looked at a part of the image.
+    /// How far inside the band the best setting leaves the worst place of the whole board, as far
+    /// as the board is known between the places surveyed too; null where no form could be made
+    /// through them.
+    pub between: Option<Promise>,
+    /// Whether some setting can pass: null where `verdict` is `unsure`.
+    pub can_be_met: Option<bool>,
+    /// The same: `unsure` where a margin is too near to nothing, where the board may do too much
+    /// between the places surveyed, or where nobody looked at a part of the image.
     pub verdict: Verdict,
 }
 
@@ -139,18 +149,8 @@ impl Survey {
             Some(form) => next_points(image, inset_mm, &known(points, form), next)?,
             None => Vec::new(),
         };
-        let (low_mm, high_mm, needed_mm) =
-            (job.bands.gap.low.0, job.bands.gap.high.0, vertical.width);
-        let margin_mm = (high_mm - low_mm - needed_mm) / 2.0;
-        // A height at either side of the zone, half of their difference each.
-        let margin_expanded_mm = expanded(u_mm / f64::sqrt(2.0), None);
-        let verdict = if margin_mm < -margin_expanded_mm {
-            Verdict::Outside
-        } else if margin_mm > margin_expanded_mm && unlooked.is_none() {
-            Verdict::Within
-        } else {
-            Verdict::Unsure
-        };
+        let unlooked_at = unlooked.map(|place| [place.x_mm, place.y_mm]);
+        let band = Band::of(&places, job, vertical.width, u_mm, unlooked_at.is_none())?;
         Ok(Self {
             points: points.len(),
             flatness_mm: minimum.width,
@@ -173,20 +173,56 @@ impl Survey {
             twist_mm: form.as_ref().map(|form| form.twist_mm),
             worst,
             bumps,
-            band: Band {
-                low_mm,
-                high_mm,
-                needed_mm,
-                margin_mm,
-                margin_expanded_mm,
-                can_be_met: margin_mm >= 0.0,
-                verdict,
-            },
-            unlooked: unlooked.map(|place| [place.x_mm, place.y_mm]),
+            band,
+            unlooked: unlooked_at,
             next,
             remarks,
             heights: points.to_vec(),
             map,
+        })
+    }
+}
+
+impl Band {
+    /// Of a job over a board surveyed at these places, each known to `u_mm`, mm, that take
+    /// `needed_mm` of it; `looked_at`: they speak of the whole image.
+    fn of(
+        places: &[flatness::HeightAt],
+        job: &Job,
+        needed_mm: f64,
+        u_mm: f64,
+        looked_at: bool,
+    ) -> anyhow::Result<Self> {
+        let band = job.bands.gap;
+        let margin_mm = (band.width().0 - needed_mm) / 2.0;
+        // A height at either side of the zone, half of their difference each.
+        let margin_expanded_mm = expanded(u_mm / f64::sqrt(2.0), None);
+        let best = match jobs::through(places.to_vec(), job) {
+            Ok(board) => {
+                let size_mm = [job.image.width.0, job.image.height.0];
+                let ground = Ground::new(&board, size_mm, job.board.expected(), &[]);
+                Some(any_setting(&ground, band)?)
+            }
+            Err(_) => None,
+        };
+        let between = best.as_ref().map(|best| best.feasible);
+        let verdict = match between {
+            _ if margin_mm < -margin_expanded_mm => Verdict::Outside,
+            Some(Feasibility::No) if looked_at => Verdict::Outside,
+            Some(Feasibility::Yes) if looked_at && margin_mm > margin_expanded_mm => {
+                Verdict::Within
+            }
+            _ => Verdict::Unsure,
+        };
+        Ok(Self {
+            low_mm: band.low.0,
+            high_mm: band.high.0,
+            needed_mm,
+            margin_mm,
+            margin_expanded_mm,
+            between: best.map(|best| best.room),
+            can_be_met: (verdict != Verdict::Unsure).then_some(verdict == Verdict::Within),
+            verdict,
         })
     }
 }

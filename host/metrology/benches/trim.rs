@@ -132,6 +132,7 @@ fn main() {
         person: Person::default(),
         earlier: None,
         contradicted: false,
+        more_is_judged: false,
     };
     let spots = |board: &Board, points: &[_]| -> Vec<Spot> {
         let found = fit(&observations, board).expect("a plane");
@@ -262,11 +263,13 @@ fn rows_of_the_whole_board(
         stations: &stations,
         measurable: MEASURABLE,
         smallest_turn: 1.0 / 72.0,
+        step: None,
         worth_mm: 0.02,
         inside_mm: 0.5,
         person,
         hand,
         live_u_mm: 0.03,
+        target_seat_u_mm: None,
         next_round_s: Task::round_s(&person, stations.len()),
     };
     let plan = || Plan::new(&task, &tracker, &[0.0; 3], None);

@@ -18,12 +18,12 @@ use crate::trim::influence::Influence;
 use crate::trim::learn::{Hand, Tracker};
 use crate::trim::person::Person;
 use crate::trim::plan::{Listed, Task, listed};
-use crate::trim::promise::{Before, Promise, counted};
+use crate::trim::promise::{Before, Promise};
 use crate::trim::rounds::{GEOMETRY, Learner};
 use crate::trim::solve::{Setting, Spot, solve, travel};
 use crate::verdict::whole::{WholeVerdict, judge_whole};
 use crate::verdict::{BoardVerdict, judge};
-use skimgauge_model::{Adjuster, Point, Station};
+use skimgauge_model::{Adjuster, Point, Station, Verdict};
 use skimgauge_quantity::{Band, Mm};
 use thiserror::Error;
 
@@ -88,7 +88,8 @@ pub struct Question<'a> {
     /// Gaps that the head can measure, mm: a turn is watched where the gap stays among them.
     /// [`MEASURABLE`].
     pub measurable: Band<Mm>,
-    /// Smallest turn a hand can make, turns; asks for a setting in whole steps of it as well.
+    /// Smallest turn a hand can make, turns: the turns are whole steps of it. `None`:
+    /// [`SMALLEST_TURN`], and no steps.
     pub smallest_turn: Option<f64>,
     /// How the gap scatters from seat to seat, standard uncertainty, mm: the seat at which a turn is
     /// ended is another than that of the readings.
@@ -105,6 +106,9 @@ pub struct Question<'a> {
     /// Those contradict themselves or these readings, or one place was read twice far apart: nothing
     /// is promised.
     pub contradicted: bool,
+    /// The job judges more than the gap, of which these readings say nothing: the whole is not
+    /// within.
+    pub more_is_judged: bool,
 }
 
 /// Why there is no answer.
@@ -149,12 +153,13 @@ pub struct Assessment {
     pub plan: Option<Listed>,
     /// What those come to as they are told; without turns, how it stands. `None` without a plan.
     pub promise: Option<Promise>,
-    /// What the best setting in whole steps comes to, counted, where one was asked for.
-    pub by_hand: Option<Promise>,
     /// How it stands, before any turn.
     pub stands: Promise,
     /// Earlier rounds contradict themselves, or these readings.
     pub contradicted: bool,
+    /// The gap is within everywhere, and what is judged besides was not read: by that alone it is
+    /// not within.
+    pub gap_alone: bool,
 }
 
 /// Answers.
@@ -192,13 +197,15 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
     if question.contradicted {
         verdict.withhold_within();
     }
+    let of_gap = whole.as_ref().map_or(verdict.verdict, |(_, whole)| whole.verdict);
+    let gap_alone = question.more_is_judged && of_gap == Verdict::Within;
     let spots: Vec<Spot> = verdict
         .points
         .iter()
         .map(|j| Spot { x_mm: j.point.x_mm, y_mm: j.point.y_mm, gap_mm: j.gap.gap_mm })
         .collect();
     let left = left(question, adjusters);
-    let mut setting = solve(&spots, &influence, &left, question.band, question.smallest_turn)?;
+    let mut setting = solve(&spots, &influence, &left, question.band, None)?;
     let whole_setting = match &whole {
         Some((ground, whole)) => {
             Some(whole_setting(ground, &whole.between, &influence, &left, question.band)?)
@@ -220,22 +227,21 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
     let stands = before.promise(&[]);
     let plan = if fit.contradiction().is_some() || contradicted {
         // Nobody turns an adjuster on readings one of which is wrong.
-        (setting.turns, setting.by_hand) = ([0.0; 3], None);
+        setting.turns = [0.0; 3];
         None
     } else {
         Some(planned(question, adjusters, &tracker, &stations)?)
     };
     let promise = plan.as_ref().map(|plan| before.promise(&plan.instructions));
-    let by_hand = setting.by_hand.map(|by_hand| before.promise(&counted(&by_hand.turns)));
     let along = margin_u(&fit, question.points, &setting);
     let margin_u_mm = along.max(bent_u(&fit, question, &spots, &influence, &setting)?);
     let (ground, whole) = whole.unzip();
     Ok(Assessment {
         margin_u_mm,
         promise,
-        by_hand,
         stands,
         contradicted,
+        gap_alone,
         fit,
         verdict,
         whole,
@@ -283,16 +289,16 @@ fn planned(
         stations,
         measurable: question.measurable,
         smallest_turn: question.smallest_turn.unwrap_or(SMALLEST_TURN),
+        step: question.smallest_turn.filter(|step| *step != SMALLEST_TURN),
         worth_mm: WORTH_MM,
         inside_mm: wanted_inside_mm(question.board.is_surveyed()),
         person: question.person,
         hand: Hand::default(),
         live_u_mm: LIVE_CHANGE_U_MM,
+        target_seat_u_mm: Some(question.seat_u_mm),
         next_round_s: Task::round_s(&question.person, stations.len()),
     };
-    // As fine as hands are anyhow is no step of its own.
-    let step = question.smallest_turn.filter(|step| *step > SMALLEST_TURN);
-    listed(&task, tracker, &question.earlier.map_or([0.0; 3], |e| e.made), step)
+    listed(&task, tracker, &question.earlier.map_or([0.0; 3], |e| e.made))
 }
 
 /// Standard uncertainty of the margin as it answers to the gaps at the few points that hold it, all

@@ -84,8 +84,8 @@ pub struct Report {
     pub seconds: Option<f64>,
     /// The chance that the takes after them are judged within; null where there is no plan.
     pub chance: Option<f64>,
-    /// The best setting in whole steps of the smallest turn a hand can make, where one was asked
-    /// for.
+    /// The same turns in the order of the job's adjusters, clockwise positive, where whole steps of
+    /// what a hand can make were asked for; null where nothing is turned.
     pub by_hand: Option<ByHandReport>,
 }
 
@@ -220,8 +220,8 @@ impl BetweenReport {
 pub struct ByHandReport {
     /// Clockwise turns by adjuster, in the job's order; negative is anticlockwise.
     pub turns: [f64; 3],
-    /// How far inside the band the worst of `points` and `places` stands with them, counted, mm;
-    /// negative outside.
+    /// How far inside the band the worst of `points` and `places` stands with them, mm; negative
+    /// outside.
     pub margin_mm: f64,
     /// No less than this, at 95 %, mm.
     #[serde(default)]

@@ -103,6 +103,7 @@ fn question<'a>(
         person: Person::default(),
         earlier: None,
         contradicted: false,
+        more_is_judged: false,
     }
 }
 

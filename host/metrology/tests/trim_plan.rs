@@ -71,11 +71,13 @@ impl Bench {
             stations: &self.stations,
             measurable: MEASURABLE,
             smallest_turn: 5.0 / 360.0,
+            step: None,
             worth_mm: 0.02,
             inside_mm: 0.5,
             person,
             hand: Hand::default(),
             live_u_mm: 0.03,
+            target_seat_u_mm: None,
             next_round_s: Task::round_s(&person, 8),
         }
     }

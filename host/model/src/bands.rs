@@ -21,7 +21,13 @@ pub struct Bands {
 impl Bands {
     /// Whether the emitter's tilt is judged, and so has to be taken.
     pub fn judge_tilt(&self) -> bool {
-        self.level.is_some() || self.lean.is_some()
+        !self.besides_gap().is_empty()
+    }
+
+    /// What is judged besides the gap, by name.
+    pub fn besides_gap(&self) -> Vec<&'static str> {
+        let bands = [("level", self.level), ("lean", self.lean)];
+        bands.into_iter().filter(|(_, band)| band.is_some()).map(|(of, _)| of).collect()
     }
 }
 
@@ -35,6 +41,7 @@ mod tests {
         let bands: Bands = serde_json::from_str(json).unwrap();
         assert_eq!(bands.gap, Band { low: Mm(1.0), high: Mm(4.0) });
         assert!(bands.judge_tilt() && bands.lean.is_none());
+        assert_eq!(bands.besides_gap(), ["level"]);
         assert_eq!(serde_json::to_string(&bands).unwrap(), json);
     }
 }

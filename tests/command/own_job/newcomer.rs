@@ -4,6 +4,7 @@
 use super::turning::Turning;
 use serde_json::Value;
 use skimgauge_tests::command::{Ending, Hand, Place, Watch};
+use std::collections::BTreeSet;
 use std::process::{Command, Output};
 use std::time::{Duration, Instant};
 
@@ -26,6 +27,8 @@ pub(super) struct Newcomer<'a> {
     /// Where the head is.
     at: String,
     spoke: Option<Instant>,
+    /// The adjusters that were turned.
+    turned: BTreeSet<String>,
 }
 
 impl<'a> Newcomer<'a> {
@@ -39,7 +42,7 @@ impl<'a> Newcomer<'a> {
         let file = place.path("own.toml");
         let text = fills_in(&std::fs::read_to_string(&file).unwrap());
         std::fs::write(&file, text).unwrap();
-        Self { place, hand: None, at: String::new(), spoke: None }
+        Self { place, hand: None, at: String::new(), spoke: None, turned: BTreeSet::new() }
     }
 
     pub(super) fn takes_in_hand(&mut self, hand: Hand) {
@@ -297,6 +300,7 @@ impl<'a> Newcomer<'a> {
         of.looked = Some(Instant::now());
         let said = self.hand(&format!("turn {adjuster} {turns:.3}"));
         assert!(said.contains(" turned by "), "{said}");
+        self.turned.insert(adjuster);
     }
 
     /// Every station once more, nothing being turned.
@@ -357,11 +361,14 @@ impl<'a> Newcomer<'a> {
             "Mill School",
             "Ana Lind",
             "practice on a simulated head",
-            "far right",
             "Practice, no handover",
             "was read of a simulated head",
         ] {
             assert!(page.to_lowercase().contains(&words.to_lowercase()), "{words}: {page}");
+        }
+        assert!(!self.turned.is_empty());
+        for adjuster in &self.turned {
+            assert!(page.contains(adjuster), "{adjuster}: {page}");
         }
         let verified = self.run(&["jobs", "verify"]);
         assert_eq!(verified.status.code(), Some(0), "{verified:?}");

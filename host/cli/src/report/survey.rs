@@ -4,6 +4,7 @@ use super::{columns, paragraph, said};
 use crate::lengths::Lengths;
 use crate::survey::Survey;
 use skimgauge_model::Verdict;
+use skimgauge_procedure::trim::says::promised;
 use skimgauge_quantity::{Mm, count, say};
 use skimgauge_site::survey::Proposed;
 
@@ -72,7 +73,7 @@ pub fn text(survey: &Survey, units: Lengths) -> String {
     let left = Mm(band.margin_mm).gap().give_or_take(Mm(band.margin_expanded_mm).gap());
     let says = match band.verdict {
         Verdict::Within => say!(
-            "The gap's band {allowed} can be met over this board: it takes {needed} of it, {left} are left on each side for everything else."
+            "The gap's band {allowed} can be met over this board: it takes {needed} of it at the places surveyed, {left} are left on each side there."
         ),
         Verdict::Outside => say!(
             "NO setting of the touch plane keeps the band {allowed} over this board: it takes {needed}. The places below make it so."
@@ -81,10 +82,17 @@ pub fn text(survey: &Survey, units: Lengths) -> String {
             "Whether the gap's band {allowed} can be met over this board is NOT KNOWN: nobody looked at a part of the image. The places surveyed take {needed} of it."
         ),
         Verdict::Unsure => say!(
-            "TOO CLOSE TO CALL whether the gap's band {allowed} can be met over this board: it takes {needed} of it, {left} are left on each side."
+            "TOO CLOSE TO CALL whether the gap's band {allowed} can be met over this board: it takes {needed} of it at the places surveyed, {left} are left on each side there."
         ),
     };
     text += &said("  ", &says, units.style());
+    if let Some(between) = &band.between {
+        let says = say!(
+            "With what the board may do between them, the best setting leaves the worst place {} (95 %).",
+            promised(between)
+        );
+        text += &said("  ", &says, units.style());
+    }
     for (heading, list) in
         [("Farthest from the plane", &survey.worst), ("Bumps and dents", &survey.bumps)]
     {

@@ -208,14 +208,14 @@ impl Worked<'_> {
                     (at + 1).to_string(),
                     turn.adjuster.clone(),
                     says::sense(signed).to_owned(),
-                    plain(turn.turns, 2).text(style),
+                    plain(turn.turns, told_to(turn.turns)).text(style),
                     in_words(turn.turns, style),
                     reads,
                     watched.cloned().unwrap_or_default(),
                 ]
             })
             .collect();
-        let first = if self.answer.word() == Verdict::Within {
+        let first = if self.answer.word() == Verdict::Within || self.answer.gap_alone {
             "It is within: nothing has to be turned. These turns would only bring it further inside the band:"
         } else {
             "Turn in this order: by the count first, then until the live gap at the station reads what stands here. \
@@ -236,14 +236,6 @@ impl Worked<'_> {
         let report = self.report;
         let mut says = Vec::new();
         says.extend(report.promise.as_ref().map(says::promise));
-        if let (Some(by_hand), Some(promise)) = (&report.by_hand, &self.answer.by_hand) {
-            let [a, b, c] = by_hand.turns.map(|turns| plain(turns, 3).signed());
-            says.push(say!(
-                "In whole steps, in the job's order, clockwise positive: {a}, {b}, {c} turns, counted; they leave the \
-                 worst place {}.",
-                says::promised(promise)
-            ));
-        }
         if report.turns.iter().any(|turn| turn.then_to_mm.is_some()) {
             says.push(say!(
                 "The last one is counted, for the light is out of the head's sight before it; then the gap there should read so."
@@ -257,6 +249,13 @@ impl Worked<'_> {
         }
         says
     }
+}
+
+/// Digits after the point that a turn is told to: a third where whole steps of what a hand can make
+/// have it.
+fn told_to(turns: f64) -> u8 {
+    let hundredths = 100.0 * turns;
+    if (hundredths - hundredths.round()).abs() < 1e-6 { 2 } else { 3 }
 }
 
 /// How much, in words that fit a column.

@@ -14,8 +14,13 @@ const SURE: f64 = 3.5;
 
 impl Assessment {
     /// The verdict: over the whole board where that was asked, else at the points and places. No
-    /// `Within` where earlier rounds contradict it.
+    /// `Within` where earlier rounds contradict it, or where more is judged than the gap.
     pub fn word(&self) -> Verdict {
+        if self.gap_alone { Verdict::Unsure } else { self.of_gap() }
+    }
+
+    /// The same of the gap alone.
+    fn of_gap(&self) -> Verdict {
         self.whole.as_ref().map_or(self.verdict.verdict, |whole| whole.verdict)
     }
 
@@ -56,7 +61,7 @@ impl Assessment {
     pub fn told(&self) -> Option<&Listed> {
         let gains =
             self.promise.is_some_and(|after| after.margin_mm >= self.stands.margin_mm + WORTH_MM);
-        self.plan.as_ref().filter(|_| self.word() != Verdict::Within || gains)
+        self.plan.as_ref().filter(|_| self.of_gap() != Verdict::Within || gains)
     }
 
     /// The survey that is to be done now, before the next turns or for the verdict, once every station

@@ -6,6 +6,7 @@ use crate::report::{
     WorstReport,
 };
 use crate::trim::plan::{Instruction, Watch};
+use crate::trim::promise::Promise;
 use crate::trim::solve::Hold;
 use skimgauge_model::Adjuster;
 use skimgauge_quantity::Turns;
@@ -79,13 +80,17 @@ impl Assessment {
             seen: self.told().iter().flat_map(|plan| &plan.instructions).all(is_watched),
             seconds: self.told().map(|plan| plan.plan.seconds),
             chance: self.told().map(|plan| plan.plan.chance),
-            by_hand: self.setting.by_hand.zip(self.by_hand).map(|(steps, promise)| ByHandReport {
-                turns: steps.turns,
-                margin_mm: promise.margin_mm,
-                low_mm: promise.low_mm,
-                high_mm: promise.high_mm,
-            }),
+            by_hand: question.smallest_turn.and_then(|_| self.by_hand()),
         }
+    }
+
+    /// The turns told, in the job's order.
+    fn by_hand(&self) -> Option<ByHandReport> {
+        let (told, promise) = (self.told()?, self.promise?);
+        let mut turns = [0.0; 3];
+        told.instructions.iter().for_each(|turn| turns[turn.adjuster.min(2)] += turn.turns);
+        let Promise { margin_mm, low_mm, high_mm } = promise;
+        Some(ByHandReport { turns, margin_mm, low_mm, high_mm })
     }
 
     /// Whether turns are told, and every reading on which they stand is checked by others.

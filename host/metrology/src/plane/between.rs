@@ -291,6 +291,23 @@ impl Ground {
         chances.anywhere(self.share(), |place| self.lifts_at(place))
     }
 
+    /// The board with a touch plane that is known and square to it, so far from it: what a setting
+    /// is looked for on before there is any.
+    pub(crate) fn under(&self, plane_mm: f64, band: Band<Mm>) -> Between {
+        let each = self.points.iter().zip(&self.left_mm);
+        let places = each.map(|(point, left_mm)| BetweenPlace {
+            x_mm: point.x_mm,
+            y_mm: point.y_mm,
+            gap_mm: plane_mm - point.shape_mm,
+            u_mm: *left_mm,
+            u_local_mm: *left_mm,
+            together_mm: [0.0; 2],
+            chance: 0.0,
+            lifted: 0.0,
+        });
+        self.judged(places.collect(), 1.0, true, band)
+    }
+
     /// What a place adds to the chance.
     pub(crate) fn weighed(&self, places: &[BetweenPlace], at: usize) -> f64 {
         self.share() * places[at].chance + self.lifts_at(at) * places[at].lifted

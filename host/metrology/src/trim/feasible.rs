@@ -3,7 +3,9 @@
 
 use super::TrimError;
 use super::influence::Influence;
+use super::promise::Promise;
 use super::solve::{Setting, Spot, solve};
+use crate::coverage::{LEVEL, t_factor};
 use crate::plane::between::{Between, BetweenPlace, Ground, MOST_CHANCE};
 use crate::report::Feasibility;
 use skimgauge_quantity::{Band, Mm};
@@ -18,6 +20,8 @@ pub struct WholeSetting {
     pub setting: Setting,
     /// Standard uncertainty of the margin where it is held, mm.
     pub margin_u_mm: f64,
+    /// How far inside the band the worst place then stands, each as far as the board is known there.
+    pub room: Promise,
     /// Chance that the gap is out of the band somewhere with it.
     pub chance: f64,
     /// Whether such a setting exists.
@@ -59,12 +63,34 @@ pub fn whole_setting(
     });
     let after = ground.judged(moved.collect(), between.raised, true, band);
     let chance = after.chance;
+    let room = room(&after, band);
     let feasible = match setting.margin_mm {
         m if m < -SURELY * margin_u_mm => Feasibility::No,
         m if m > 0.0 && chance <= MOST_CHANCE => Feasibility::Yes,
         _ => Feasibility::Unsure,
     };
-    Ok(WholeSetting { setting, margin_u_mm, chance, feasible, after })
+    Ok(WholeSetting { setting, margin_u_mm, room, chance, feasible, after })
+}
+
+/// The best setting of a surveyed board before there is a touch plane: any can be set. Its turns
+/// are a plane's height and slopes, millimetres and millimetres a metre.
+///
+/// # Errors
+/// As [`whole_setting`].
+pub fn any_setting(ground: &Ground, band: Band<Mm>) -> Result<WholeSetting, TrimError> {
+    /// Farther and steeper than any touch plane.
+    const ENDLESS: (f64, f64) = (-1.0e3, 1.0e3);
+    let any = Influence { by_adjuster: [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]] };
+    let between = ground.under(band.middle().0, band);
+    whole_setting(ground, &between, &any, &[ENDLESS; 3], band)
+}
+
+/// Of the worst place, whichever it is as known and at either end of the intervals.
+fn room(after: &Between, band: Band<Mm>) -> Promise {
+    let k = t_factor(LEVEL, f64::INFINITY).unwrap_or(f64::INFINITY);
+    after.places.iter().fold(Promise::NOTHING, |least, place| {
+        least.with(band.inside(Mm(place.gap_mm)).0, k * place.u_mm)
+    })
 }
 
 impl WholeSetting {

@@ -26,6 +26,9 @@ use ways::{Aim, View};
 /// uncertainties.
 const SENSE_SHOWS: f64 = 4.0;
 
+/// Surely, from so many standard uncertainties on.
+const SURELY: f64 = 2.0;
+
 /// What is asked of a round of turning, and of whom.
 #[derive(Debug, Clone, Copy)]
 pub struct Task<'a> {
@@ -41,6 +44,8 @@ pub struct Task<'a> {
     pub measurable: Band<Mm>,
     /// Less than this, in turns, a hand cannot make: it is no instruction.
     pub smallest_turn: f64,
+    /// Turns are made in whole steps of this, turns; `None`: as far as each should go.
+    pub step: Option<f64>,
     /// A setting that gains less margin than this, mm, is not worth a hand on an adjuster.
     pub worth_mm: f64,
     /// How far inside the band the gaps must come to be judged within afterwards, mm.
@@ -51,6 +56,9 @@ pub struct Task<'a> {
     pub hand: Hand,
     /// Standard uncertainty of a change of the live reading at one seat, mm.
     pub live_u_mm: f64,
+    /// Where the readings to come to are told before the head is clipped on for them: the seat's
+    /// standard uncertainty, mm. `None`: they are told at the seat, once it is read.
+    pub target_seat_u_mm: Option<f64>,
     /// Seconds of one more round: its takes and its turns. [`Task::round_s`] estimates it.
     pub next_round_s: f64,
 }
@@ -107,6 +115,8 @@ pub struct Plan {
     steps: Vec<Step>,
     /// Where the gap is brought into the band: the task's points, and what lies between them.
     points: Vec<ControlPoint>,
+    /// What the turns are aimed at.
+    aim: Band<Mm>,
     /// Turns as planned, clockwise by adjuster.
     pub turns: [f64; 3],
     /// Margin that the setting comes to, mm; negative where the adjusters cannot bring all points
@@ -134,21 +144,47 @@ impl Task<'_> {
         })
     }
 
+    /// The best setting for a band: in whole steps, where turns are made so.
     fn solve(
         &self,
         tracker: &Tracker,
         made: &[f64; 3],
         free: [bool; 3],
+        aim: Band<Mm>,
     ) -> Result<Setting, TrimError> {
         let spots = tracker.spots(self.points);
-        solve(&spots, &tracker.influence(), &self.travel(made, free), self.aim(), None)
+        let travel = self.travel(made, free);
+        let mut setting = solve(&spots, &tracker.influence(), &travel, aim, self.step)?;
+        if let Some(steps) = &setting.by_hand {
+            (setting.turns, setting.margin_mm) = (steps.turns, steps.margin_mm);
+        }
+        Ok(setting)
     }
 
-    /// What the turns are aimed at: of the band the part that the head sees, so that the takes after
-    /// them can be read; the upper half of the band at least.
-    fn aim(&self) -> Band<Mm> {
-        let Band { low, high } = self.band;
-        Band { low: low.max(self.measurable.low.min(self.band.middle())), high }
+    /// What the turns are aimed at: the band; where the takes after them could then not be read for
+    /// sure, of the band the part that the head sees; the upper half of the band at least.
+    fn aim(&self, tracker: &Tracker, made: &[f64; 3]) -> Result<Band<Mm>, TrimError> {
+        let best = self.solve(tracker, made, [true; 3], self.band)?;
+        let seen = Band { low: self.seen_from(), ..self.band };
+        Ok(if self.all_seen(tracker, &best.turns) { self.band } else { seen })
+    }
+
+    /// Where the part of the band that the head sees begins, or its upper half.
+    fn seen_from(&self) -> Mm {
+        self.band.low.max(self.measurable.low.min(self.band.middle()))
+    }
+
+    /// Whether the light is surely in that part of the band, or above it, at every station after
+    /// these turns.
+    fn all_seen(&self, tracker: &Tracker, turns: &[f64; 3]) -> bool {
+        let (seen_from_mm, influence) = (self.seen_from().0, tracker.influence());
+        self.stations.iter().all(|station| {
+            let (x_mm, y_mm) = (station.at.x.0, station.at.y.0);
+            let now = tracker.unseated(x_mm, y_mm);
+            let effect = influence.effect(x_mm, y_mm);
+            let moved: f64 = effect.iter().zip(turns).map(|(effect, n)| effect * n).sum();
+            now.gap_mm + moved - SURELY * now.u_mm >= seen_from_mm
+        })
     }
 
     fn is_outside(&self, gap_mm: f64) -> bool {
@@ -174,28 +210,36 @@ impl Plan {
     ) -> Result<Self, TrimError> {
         let points = tracker.aimed_at(task.points);
         let task = &Task { points: &points, ..*task };
-        let view = View::new(task, tracker);
-        let stay = view.unturned();
-        let whole = task.solve(tracker, made, [true; 3])?;
+        let aim = task.aim(tracker, made)?;
+        let view = View::new(task, tracker, aim);
+        let stay = view.unturned(aim);
+        let whole = task.solve(tracker, made, [true; 3], aim)?;
         let inside_mm = task.inside_mm.min(0.8 * whole.margin_mm).max(0.0);
+        // Nobody turns from where all of it can be read to nearer an end of the band.
+        let stands = task.all_seen(tracker, &[0.0; 3]).then(|| view.unturned(task.band));
         let mut best: Option<Self> = None;
         for set in 1..8usize {
             let free = [0, 1, 2].map(|i| set >> i & 1 == 1);
-            let setting = if set == 7 { whole.clone() } else { task.solve(tracker, made, free)? };
+            let setting =
+                if set == 7 { whole.clone() } else { task.solve(tracker, made, free, aim)? };
             let turned = (0..3).filter(|&i| free[i]);
             let too_small =
                 turned.clone().any(|i| setting.turns[i].abs() < task.smallest_turn.max(1e-6));
-            if too_small || setting.margin_mm < stay + task.worth_mm {
+            let gains = setting.margin_mm >= stay + task.worth_mm
+                && stands
+                    .is_none_or(|mm| view.turned(task.band, &setting.turns) >= mm + task.worth_mm);
+            if too_small || !gains {
                 continue;
             }
             let adjusters: Vec<usize> = turned.collect();
             let again_s = view.again_s(&whole.turns, &setting.turns, inside_mm);
-            let aim = Aim { setting: &setting, inside_mm, again_s };
-            view.cheapest(&adjusters, aim, clipped, &mut best);
+            let aimed = Aim { setting: &setting, inside_mm, again_s };
+            view.cheapest(&adjusters, aimed, clipped, &mut best);
         }
         let mut best = best.unwrap_or(Self {
             steps: Vec::new(),
             points: Vec::new(),
+            aim,
             turns: [0.0; 3],
             margin_mm: stay,
             chance: view.chance(&[0.0; 3], &[], inside_mm),
@@ -230,7 +274,7 @@ impl Plan {
         let mut anew = false;
         while let Some(step) = self.steps.first().copied() {
             let free = [0, 1, 2].map(|i| self.steps.iter().any(|s| s.adjuster == i));
-            let setting = task.solve(tracker, made, free)?;
+            let setting = task.solve(tracker, made, free, self.aim)?;
             let turns = setting.turns[step.adjuster];
             if turns.abs() < task.smallest_turn.max(1e-6) {
                 self.steps.remove(0);
@@ -240,7 +284,7 @@ impl Plan {
             let lost = step.station.is_some() && matches!(watch, Watch::Count { .. });
             if lost && !anew {
                 anew = true;
-                self.watch_anew(&View::new(task, tracker), &setting, clipped);
+                self.watch_anew(&View::new(task, tracker, self.aim), &setting, clipped);
                 continue;
             }
             let last = self.steps.len() == 1 && matches!(watch, Watch::Count { .. });

@@ -14,18 +14,18 @@ use serde::{Deserialize, Serialize};
 use skimgauge_model::Station;
 use skimgauge_quantity::{Band, Mm};
 
-/// Turns are told to this, in turns.
-const TOLD_TURNS: f64 = 0.01;
-
 /// A turn that goes on until the reading is there may be of any size, standard uncertainty, turns.
 const WHATEVER_TURNS: f64 = 1.0e3;
 
-/// A turn as it is told: in whole steps of what a hand can make, where that was said, and to a
+/// A turn as it is told: in whole steps of what a hand can make, where that was said, else to a
 /// hundredth.
 pub fn as_told(turns: f64, step: Option<f64>) -> f64 {
-    let to = |turns: f64, step: f64| (turns / step).round() * step;
-    let made = step.filter(|step| *step > TOLD_TURNS).map_or(turns, |step| to(turns, step));
-    to(made, TOLD_TURNS)
+    // The figure that is written, not the sum of binary fractions next to it.
+    let figure = |turns: f64, to: f64| (turns * to).round() / to;
+    match step {
+        Some(step) => figure((turns / step).round() * step, 1e9),
+        None => figure(turns, 100.0),
+    }
 }
 
 /// How far inside the band the worst place stands once turns are made as told.
@@ -37,6 +37,21 @@ pub struct Promise {
     pub low_mm: f64,
     /// No more than this, mm.
     pub high_mm: f64,
+}
+
+impl Promise {
+    /// Of no place.
+    pub(crate) const NOTHING: Self =
+        Self { margin_mm: f64::INFINITY, low_mm: f64::INFINITY, high_mm: f64::INFINITY };
+
+    /// The worst of these and of one more place: so far inside the band, give or take so much.
+    pub(crate) fn with(self, inside_mm: f64, expanded_mm: f64) -> Self {
+        Self {
+            margin_mm: self.margin_mm.min(inside_mm),
+            low_mm: self.low_mm.min(inside_mm - expanded_mm),
+            high_mm: self.high_mm.min(inside_mm + expanded_mm),
+        }
+    }
 }
 
 /// What a promise is worked out from.
@@ -51,14 +66,6 @@ pub(crate) struct Before<'a> {
     pub(crate) live_u_mm: f64,
     /// Nobody has read the seat at which a turn is ended when the turn is told.
     pub(crate) seat_u_mm: f64,
-}
-
-/// Turns that are counted, clockwise by adjuster.
-pub(crate) fn counted(turns: &[f64; 3]) -> Vec<Instruction> {
-    let watch = Watch::Count { sense_at: None };
-    let each = turns.iter().enumerate().filter(|(_, turns)| **turns != 0.0);
-    each.map(|(adjuster, turns)| Instruction { adjuster, turns: *turns, watch, then: None })
-        .collect()
 }
 
 impl Before<'_> {
@@ -92,21 +99,14 @@ impl Before<'_> {
             };
             (gap_mm, k * place.u_mm.max(turned_mm))
         });
-        let nothing =
-            Promise { margin_mm: f64::INFINITY, low_mm: f64::INFINITY, high_mm: f64::INFINITY };
-        points.chain(places).fold(nothing, |least, (gap_mm, expanded_mm)| {
-            let inside_mm = self.band.inside(Mm(gap_mm)).0;
-            Promise {
-                margin_mm: least.margin_mm.min(inside_mm),
-                low_mm: least.low_mm.min(inside_mm - expanded_mm),
-                high_mm: least.high_mm.min(inside_mm + expanded_mm),
-            }
+        points.chain(places).fold(Promise::NOTHING, |least, (gap_mm, expanded_mm)| {
+            least.with(self.band.inside(Mm(gap_mm)).0, expanded_mm)
         })
     }
 
     /// What is known once the turns are made, as far as how well it is known.
     fn made(&self, turns: &[Instruction]) -> Tracker {
-        let mut after = self.tracker.clone();
+        let (mut after, mut clipped) = (self.tracker.clone(), None);
         for turn in turns {
             match turn.watch {
                 Watch::Count { .. } => after.turn(turn.adjuster, turn.turns),
@@ -116,7 +116,10 @@ impl Before<'_> {
                     };
                     let whatever = Hand { u_turns: WHATEVER_TURNS, u_share: 0.0 };
                     after.turn_by(turn.adjuster, turn.turns, whatever);
-                    after.seat(self.seat_u_mm);
+                    // The head that is clipped on there stays there.
+                    if clipped.replace(station) != Some(station) {
+                        after.seat(self.seat_u_mm);
+                    }
                     let there = after.live(at.x.0, at.y.0).gap_mm;
                     after.read(at.x.0, at.y.0, there, self.live_u_mm);
                 }

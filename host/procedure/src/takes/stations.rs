@@ -43,7 +43,7 @@ impl Stations {
             kept: vec![None; job.stations.len()],
             replaced: vec![Vec::new(); job.stations.len()],
             stations: job.stations.clone(),
-            judges_tilt: job.bands.level.is_some() || job.bands.lean.is_some(),
+            judges_tilt: job.bands.judge_tilt(),
             emitter: None,
             at: 0,
             last: None,

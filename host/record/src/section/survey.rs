@@ -104,7 +104,8 @@ pub struct Best {
     /// Band left over on each side with the best setting; below zero, no setting passes.
     #[serde(rename = "margin_mm")]
     pub margin: Mm,
-    /// Whether some setting can pass, before any uncertainty.
+    /// Whether some setting can pass; in records that did not keep `verdict`, before any
+    /// uncertainty.
     pub can_be_met: bool,
     /// The same with what is not known, of heights and of parts that nobody looked at; absent in
     /// records that did not keep it.

@@ -20,11 +20,13 @@ impl Trial {
             stations: &stations,
             measurable: watched(MEASURABLE),
             smallest_turn: SMALLEST_TURN,
+            step: None,
             worth_mm: WORTH_MM,
             inside_mm: wanted_inside_mm(!self.survey.is_empty()),
             person: self.person,
             hand: Hand::default(),
             live_u_mm: LIVE_CHANGE_U_MM,
+            target_seat_u_mm: None,
             next_round_s: Task::round_s(&self.person, stations.len()),
         };
         let mut plan = Plan::new(&task, self.learner.tracker()?, &self.made, self.clipped).ok()?;

@@ -23,7 +23,7 @@ use skimgauge_metrology::plane::consistency::best_check;
 use skimgauge_metrology::plane::observation::SharedError;
 use skimgauge_metrology::report::Report;
 use skimgauge_metrology::trim::rounds::Learner;
-use skimgauge_model::{Adjuster, Station, Verdict};
+use skimgauge_model::{Adjuster, Station};
 use skimgauge_procedure::trim::says;
 use skimgauge_quantity::{Name, Sentence, say};
 use skimgauge_system::terminal::{shown_json, shown_lines};
@@ -91,7 +91,7 @@ pub struct Args {
     /// Has no effect any more: light that meets the board on the way harms nothing.
     #[arg(long, value_name = "MM", hide = true)]
     guard_mm: Option<f64>,
-    /// Ask for a setting in whole steps of this as well, turns.
+    /// Ask for turns in whole steps of this, turns.
     #[arg(long, value_name = "TURNS")]
     smallest_turn: Option<f64>,
     /// Print one JSON object instead of text; with --head, an object a line instead of the screen.
@@ -203,6 +203,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     // A job that says what its hands can make asks for steps of that, too.
     let by_job = job.limits.smallest_turn.0;
     let smallest_turn = args.smallest_turn.or((by_job != SMALLEST_TURN).then_some(by_job));
+    let not_judged = job.bands.besides_gap();
     let question = Question {
         observations: &observations,
         board: &board,
@@ -222,16 +223,11 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         person: job.limits.person,
         earlier: learnt.as_ref().map(|of| Earlier { learner: &of.learner, made: of.made }),
         contradicted: !contradictions.is_empty(),
+        more_is_judged: !not_judged.is_empty(),
     };
     let answer = assess(&question).with_context(|| from.display().to_string())?;
-    let mut report = answer.report(&question);
-    let not_judged = not_judged(&job);
-    if let Some(says) = of_the_rest(&not_judged) {
-        remarks.push(says);
-        if report.verdict == Verdict::Within {
-            report.verdict = Verdict::Unsure;
-        }
-    }
+    let report = answer.report(&question);
+    remarks.extend(of_the_rest(&not_judged));
     let verdict = report.verdict;
     let one_more = one_more(&job, &answer, args.u_mm);
     let survey = says::survey(&question, &answer).map(|(_, places)| places);
@@ -261,21 +257,15 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     Ok(verdict.into())
 }
 
-/// What the job judges beside the gap, of which a table of gaps says nothing.
-fn not_judged(job: &Job) -> Vec<&'static str> {
-    let bands = [("level", job.bands.level), ("lean", job.bands.lean)];
-    bands.into_iter().filter(|(_, band)| band.is_some()).map(|(of, _)| of).collect()
-}
-
 /// That it is not judged here, in words.
 fn of_the_rest(not_judged: &[&'static str]) -> Option<Sentence> {
     let names = Sentence::joined(not_judged.iter().map(|of| say!("{}", Name(of))), " and ");
-    (!not_judged.is_empty()).then(|| {
+    let says = || {
         say!(
-            "{names}: the job judges that too, and the readings say nothing of it. It is not judged here, and the whole is \
-             not called within; at the board, --head takes it"
+            "the job judges {names} too, and a table of gaps says nothing of that: at the board, --head takes it"
         )
-    })
+    };
+    (!not_judged.is_empty()).then(says)
 }
 
 /// Adjusters that work the other way round than the job says.

@@ -3,6 +3,7 @@
 use super::said;
 use crate::survey::Survey;
 use crate::tables;
+use skimgauge_model::Verdict;
 use skimgauge_quantity::{Mm, MmPerM, Style};
 use skimgauge_record::section::{self, Best, Height, Plane, Proposed};
 use skimgauge_site::survey::Surveyed;
@@ -42,7 +43,7 @@ pub fn survey(survey: &Survey, simulated: bool) -> section::Survey {
             high: Mm(survey.band.high_mm),
             needed: Mm(survey.band.needed_mm),
             margin: Mm(survey.band.margin_mm),
-            can_be_met: survey.band.can_be_met,
+            can_be_met: survey.band.verdict == Verdict::Within,
             verdict: Some(survey.band.verdict),
         },
         next: next.collect(),

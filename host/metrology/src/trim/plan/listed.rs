@@ -40,23 +40,17 @@ impl Instruction {
 }
 
 /// Plans a round and lists it: what [`Plan::next`] would say if every turn did as forecast, each
-/// rounded as it is told, in whole steps of `step` turns where that is given; those after it make
-/// good what the rounding missed.
+/// rounded as it is told; those after it make good what the rounding missed.
 ///
 /// # Errors
 /// As [`Plan::new`].
-pub fn listed(
-    task: &Task<'_>,
-    tracker: &Tracker,
-    made: &[f64; 3],
-    step: Option<f64>,
-) -> Result<Listed, TrimError> {
+pub fn listed(task: &Task<'_>, tracker: &Tracker, made: &[f64; 3]) -> Result<Listed, TrimError> {
     let plan = Plan::new(task, tracker, made, None)?;
     let (mut steps, mut ahead) = (plan.clone(), tracker.clone());
     let (mut made, mut clipped) = (*made, None);
     let (mut instructions, mut least_gap_mm) = (Vec::new(), None::<f64>);
     while let Some(next) = steps.next(task, &ahead, &made, clipped)? {
-        let next = next.told(as_told(next.turns, step), task, &ahead.influence());
+        let next = next.told(as_told(next.turns, task.step), task, &ahead.influence());
         if next.turns == 0.0 {
             steps.done();
             continue;

@@ -54,11 +54,13 @@ fn with<T>(points: &[ControlPoint], asked: impl FnOnce(&Task<'_>) -> T) -> T {
         stations: &stations(),
         measurable: watched(MEASURABLE),
         smallest_turn: SMALLEST_TURN,
+        step: None,
         worth_mm: WORTH_MM,
         inside_mm: 0.2,
         person,
         hand: Hand::default(),
         live_u_mm: LIVE_CHANGE_U_MM,
+        target_seat_u_mm: None,
         next_round_s: Task::round_s(&person, 8),
     })
 }
@@ -73,7 +75,7 @@ fn a_turn_is_watched_elsewhere_where_its_light_would_leave_the_window() {
     // At the bottom the turn of one adjuster ends close over what is seen there.
     let tracker = tracker(&board, |x, y| 3.5 + 0.0002 * x + 0.0009 * (y + 900.0));
     with(&points, |task| {
-        let setting = task.solve(&tracker, &[0.0; 3], [true; 3]).unwrap();
+        let setting = task.solve(&tracker, &[0.0; 3], [true; 3], task.band).unwrap();
         let adjuster =
             (0..3).max_by(|&a, &b| setting.turns[a].abs().total_cmp(&setting.turns[b].abs()));
         let adjuster = adjuster.unwrap();
@@ -105,7 +107,7 @@ fn what_a_counted_turn_brings_into_sight_is_watched() {
     let points = board.control_points(SIZE_MM[0], SIZE_MM[1]);
     let known = tracker(&board, |_, _| 1.2);
     with(&points, |task| {
-        let said = listed(task, &known, &[0.0; 3], None).unwrap().instructions;
+        let said = listed(task, &known, &[0.0; 3]).unwrap().instructions;
         let counted = said.iter().filter(|one| matches!(one.watch, Watch::Count { .. })).count();
         assert_eq!((said.len(), counted), (3, 1), "{said:?}");
     });
@@ -127,9 +129,9 @@ fn a_plan_is_as_sure_as_it_is_between_the_places_surveyed() {
     let tracker = tracker(&board, |x, y| 3.0 - height(x, y));
     with(&points, |task| {
         let plan = Plan::new(task, &tracker, &[0.0; 3], None).unwrap();
-        let setting = task.solve(&tracker, &[0.0; 3], [true; 3]).unwrap();
+        let setting = task.solve(&tracker, &[0.0; 3], [true; 3], plan.aim).unwrap();
         let inside_mm = task.inside_mm.min(0.8 * setting.margin_mm).max(0.0);
-        let (low, high) = (task.band.low.0 + inside_mm, task.band.high.0 - inside_mm);
+        let (low, high) = (plan.aim.low.0 + inside_mm, plan.aim.high.0 - inside_mm);
         let worst = (0..25 * 17).map(|k| {
             let (x, y) = ((k % 25) as f64 / 12.0 - 1.0, (k / 25) as f64 / 16.0);
             let point = board.point(x * w, y * h);

@@ -6,6 +6,7 @@ use crate::coverage::conformance_probability;
 use crate::plane::Plane;
 use crate::trim::learn::Tracker;
 use crate::trim::solve::Setting;
+use skimgauge_quantity::{Band, Mm};
 
 /// The chance that an adjuster whose turn nobody watches does other than its papers say: reversed,
 /// slipping, of another pitch. Common practice, no source.
@@ -29,6 +30,8 @@ pub(super) struct Aim<'a> {
 /// What every candidate is judged by, worked out once.
 pub(super) struct View<'a> {
     task: &'a Task<'a>,
+    /// What the turns are aimed at.
+    aim: Band<Mm>,
     /// At each point: the gap, the variance of it, and what one turn of each adjuster does.
     points: Vec<(f64, f64, [f64; 3])>,
     /// At each station: the gap and what one turn does.
@@ -39,7 +42,7 @@ pub(super) struct View<'a> {
 }
 
 impl<'a> View<'a> {
-    pub(super) fn new(task: &'a Task<'a>, tracker: &'a Tracker) -> Self {
+    pub(super) fn new(task: &'a Task<'a>, tracker: &'a Tracker, aim: Band<Mm>) -> Self {
         let influence = tracker.influence();
         let points = tracker
             .spots(task.points)
@@ -62,18 +65,23 @@ impl<'a> View<'a> {
             let shows = |k: &usize| stations[*k].1[i].abs() * task.hand.u_turns > task.live_u_mm;
             (0..stations.len()).filter(shows).collect()
         });
-        Self { task, points, stations, shown, tracker }
+        Self { task, aim, points, stations, shown, tracker }
     }
 
     pub(super) fn task(&self) -> &Task<'a> {
         self.task
     }
 
-    /// The margin without any turn, mm.
-    pub(super) fn unturned(&self) -> f64 {
-        let band = self.task.aim();
-        let margin = |gap: f64| (gap - band.low.0).min(band.high.0 - gap);
-        self.points.iter().map(|p| margin(p.0)).fold(f64::INFINITY, f64::min)
+    /// Least distance to an end of a band without any turn, mm.
+    pub(super) fn unturned(&self, band: Band<Mm>) -> f64 {
+        self.turned(band, &[0.0; 3])
+    }
+
+    /// The same after these turns.
+    pub(super) fn turned(&self, band: Band<Mm>, turns: &[f64; 3]) -> f64 {
+        let moved = |effect: &[f64; 3]| effect.iter().zip(turns).map(|(j, n)| j * n).sum::<f64>();
+        let inside = |(gap, _, effect): &(f64, f64, [f64; 3])| band.inside(Mm(gap + moved(effect)));
+        self.points.iter().map(|point| inside(point).0).fold(f64::INFINITY, f64::min)
     }
 
     /// Seconds until it is done should these turns not do it: one more round, or, where what is
@@ -110,12 +118,11 @@ impl<'a> View<'a> {
         clipped: Option<usize>,
         best: &mut Option<Plan>,
     ) {
-        // By adjuster: every way to end its turn, with the variance that it leaves at each point.
-        let options: Vec<Vec<(Option<usize>, Vec<f64>)>> = (0..3)
+        let options: Vec<Vec<Way>> = (0..3)
             .map(|i| match adjusters.contains(&i) {
                 true => std::iter::once(None)
                     .chain(self.shown[i].iter().copied().map(Some))
-                    .map(|station| (station, self.left_by(i, aim.setting.turns[i], station)))
+                    .map(|station| self.way(i, aim.setting.turns[i], station))
                     .collect(),
                 false => Vec::new(),
             })
@@ -132,6 +139,18 @@ impl<'a> View<'a> {
             };
             walk.from(0, [0.0; 3], clipped, 0.0);
         });
+    }
+
+    fn way(&self, adjuster: usize, turns: f64, station: Option<usize>) -> Way {
+        let left = self.left_by(adjuster, turns, station);
+        let at = station.and_then(|k| Some((self.stations.get(k)?, self.task.stations.get(k)?)));
+        let target_u_mm = self.task.target_seat_u_mm.filter(|_| station.is_some());
+        let anew = at.zip(target_u_mm).map(|((view, station), seat_u_mm)| {
+            let u_mm = self.tracker.unseated(station.at.x.0, station.at.y.0).u_mm.hypot(seat_u_mm);
+            let ratio = |effect: &[f64; 3]| effect[adjuster] / view.1[adjuster];
+            self.points.iter().map(|(_, _, effect)| (ratio(effect) * u_mm).powi(2)).collect()
+        });
+        Way { station, left, anew }
     }
 
     /// Variance at each point that a turn leaves, ended at a station or by count.
@@ -178,7 +197,7 @@ impl<'a> View<'a> {
         inside_mm: f64,
         before: impl Fn(f64) -> f64,
     ) -> f64 {
-        let aim = self.task.aim();
+        let aim = self.aim;
         let (low, high) = (aim.low.0 + inside_mm, aim.high.0 - inside_mm);
         let mut worst = (f64::INFINITY, 0.0, 1.0);
         for (k, (gap, variance, effect)) in self.points.iter().enumerate() {
@@ -194,11 +213,22 @@ impl<'a> View<'a> {
     }
 }
 
+/// A way to end a turn.
+struct Way {
+    /// At this station; `None`: by count.
+    station: Option<usize>,
+    /// Variance that it leaves at each point, mm^2.
+    left: Vec<f64>,
+    /// What comes to it where the head is clipped on for it, and the reading was told before: the
+    /// seat's error and that of the gap forecast there, times the leverage.
+    anew: Option<Vec<f64>>,
+}
+
 /// Goes through every way of watching one order of turns.
 struct Walk<'a, 'b> {
     view: &'a View<'a>,
     order: &'b [usize],
-    options: &'a [Vec<(Option<usize>, Vec<f64>)>],
+    options: &'a [Vec<Way>],
     aim: Aim<'b>,
     steps: Vec<Step>,
     left: Vec<&'a [f64]>,
@@ -223,6 +253,7 @@ impl Walk<'_, '_> {
                 *self.best = Some(Plan {
                     steps: self.steps.clone(),
                     points: Vec::new(),
+                    aim: view.aim,
                     turns: aim.setting.turns,
                     margin_mm: aim.setting.margin_mm,
                     chance,
@@ -235,7 +266,7 @@ impl Walk<'_, '_> {
         let turns = self.aim.setting.turns[adjuster];
         let mut after = made;
         after[adjuster] = turns;
-        for (station, left) in &self.options[adjuster] {
+        for Way { station, left, anew } in &self.options[adjuster] {
             let mut moved = false;
             if let Some(k) = *station {
                 let (gap, effect) = view.stations[k];
@@ -247,11 +278,13 @@ impl Walk<'_, '_> {
                 moved = clipped != Some(k);
             }
             self.steps.push(Step { adjuster, station: *station });
+            let before = self.left.len();
             self.left.push(left);
+            self.left.extend(anew.iter().filter(|_| moved).map(Vec::as_slice));
             let next_s = seconds + task.person.instruction_s(turns, moved);
             self.from(at + 1, after, station.or(clipped), next_s);
             self.steps.pop();
-            self.left.pop();
+            self.left.truncate(before);
         }
     }
 }

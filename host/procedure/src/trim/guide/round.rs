@@ -167,11 +167,13 @@ impl Guide {
             stations: &self.of.stations,
             measurable: self.sight.watched(),
             smallest_turn: self.of.smallest_turn,
+            step: None,
             worth_mm: WORTH_MM,
             inside_mm: wanted_inside_mm(self.board.is_surveyed()),
             person: self.of.person,
             hand: Hand::default(),
             live_u_mm: LIVE_CHANGE_U_MM,
+            target_seat_u_mm: None,
             next_round_s: Task::round_s(&self.of.person, self.of.stations.len()),
         };
         Some(with(&task, tracker))

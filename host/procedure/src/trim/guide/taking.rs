@@ -139,6 +139,7 @@ impl Guide {
             person: self.of.person,
             earlier: Some(earlier),
             contradicted: false,
+            more_is_judged: false,
         };
         let answer = assess(&question)?;
         // Asked where nothing else is in the way alone: the places to survey are a search.

@@ -1,5 +1,6 @@
 //! Whether any setting passes, in words.
 
+use super::promised;
 use crate::adopt;
 use crate::takes::expanded;
 use skimgauge_metrology::assess::Assessment;
@@ -48,10 +49,18 @@ pub fn feasibility(
             "As best known NO setting passes: {by} too much. {held} The board's shape is not known well \
              enough to be sure: survey it, or take more stations, before turning."
         )),
-        Feasibility::Unsure => Some(say!(
-            "As best known a setting passes, with {by} to spare: too close to be sure before \
-             the board is surveyed or more stations are taken. {held}"
-        )),
+        Feasibility::Unsure => {
+            let leaves = match over_all {
+                Some((_, best)) => {
+                    say!("it leaves the worst place {} (95 %)", promised(&best.room))
+                }
+                None => say!("{by} are left"),
+            };
+            Some(say!(
+                "As best known a setting passes: {leaves}. Too close to be sure before the board is surveyed or more \
+                 stations are taken. {held}"
+            ))
+        }
     }
 }
 

@@ -156,6 +156,11 @@ pub fn whole_verdict(answer: &Assessment, band: Band<Mm>, image: Image) -> Sente
         let word = headline(Verdict::Unsure, &answer.verdict.judged_at);
         return say!("{word}: what was read and turned does not go together.");
     }
+    if answer.gap_alone {
+        let word = headline(Verdict::Unsure, &answer.verdict.judged_at);
+        let of_gap = takes::headline(Verdict::Within, &answer.verdict.judged_at);
+        return say!("{word}: the gap is {of_gap}, but the job judges more than the gap.");
+    }
     let Some(whole) = &answer.whole else { return verdict(&answer.verdict, band, image) };
     if whole.verdict == whole.at_places.verdict {
         return verdict(&whole.at_places, band, image);
