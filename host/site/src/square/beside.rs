@@ -7,7 +7,7 @@ use skimgauge_quantity::{Mm, Sentence, say};
 use super::quadrilateral::{Quadrilateral, Span};
 use super::split::Found;
 use super::tape::{TapeCheck, TapeReading, chi_square_95};
-use super::{Corners, TopEdgeRise};
+use super::{Corners, Measured, SquareError, SquareInput, TopEdgeRise, corners};
 
 /// What five lengths fix of four corners: all but place and rotation.
 const OF_SHAPE: usize = 5;
@@ -42,11 +42,11 @@ pub struct Beside {
 }
 
 /// What a tape said: its readings, the standard uncertainty of one, and the top edge's rise.
-pub(super) struct Tape<'a> {
-    pub readings: &'a [TapeReading],
-    pub u_mm: f64,
-    pub rise: Option<TopEdgeRise>,
-    pub check: &'a TapeCheck,
+struct Tape<'a> {
+    readings: &'a [TapeReading],
+    u_mm: f64,
+    rise: Option<TopEdgeRise>,
+    check: &'a TapeCheck,
 }
 
 /// A figure of the tape beside the same by the corners: by which corners' coordinates it moves, and
@@ -86,7 +86,26 @@ fn covariance(rows: &[Row], corners: &Corners) -> DMatrix<f64> {
     &moves * corners.covariance_mm2 * moves.transpose() + DMatrix::from_diagonal(&own)
 }
 
-pub(super) fn compare(corners: &Corners, tape: &Tape<'_>) -> Beside {
+/// What was measured, and what was measured beside it.
+pub(super) fn compared(
+    input: &SquareInput,
+    found: &Corners,
+) -> Result<Option<Beside>, SquareError> {
+    let Some(other) = &input.beside else { return Ok(None) };
+    let of_other = corners(input.image, other)?;
+    let (offsets, tape, taped) = match (&input.measured, other) {
+        (Measured::Offsets { .. }, tape @ Measured::Tape { .. }) => (found, tape, &of_other),
+        (tape @ Measured::Tape { .. }, Measured::Offsets { .. }) => (&of_other, tape, found),
+        // The same way twice says nothing more.
+        _ => return Ok(None),
+    };
+    let (Measured::Tape { readings, u_mm, rise }, Some(check)) = (tape, &taped.tape) else {
+        return Ok(None);
+    };
+    Ok(Some(compare(offsets, &Tape { readings, u_mm: *u_mm, rise: *rise, check })))
+}
+
+fn compare(corners: &Corners, tape: &Tape<'_>) -> Beside {
     let every =
         tape.readings.iter().map(|r| Row::of(r.span, r.length_mm, tape.u_mm, &corners.quad));
     let rise = tape.rise.map(|rise| Row::of_rise(rise, &corners.quad));

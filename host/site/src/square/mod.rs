@@ -235,7 +235,7 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
     }
     within("what a fault may leave a corner off by", input.may_remain, 1e-4, 0.05, "of the width")?;
     let found = corners(image, &input.measured)?;
-    let beside = compared(input, &found)?;
+    let beside = beside::compared(input, &found)?;
     let parts = Parts::of(&found.quad, image);
     let u = uncertainties(&found.quad, image, &found.covariance_mm2);
     let rotation = (found.placed || found.rotation_u_rad.is_some()).then(|| Found {
@@ -302,23 +302,6 @@ fn corners(image: Image, measured: &Measured) -> Result<Corners, SquareError> {
         Measured::Tape { readings, u_mm, rise } => from_tape(readings, *u_mm, *rise),
         Measured::Offsets { corners, u_mm } => from_offsets(image, corners, *u_mm),
     }
-}
-
-/// Whether what was measured and what was measured beside it can both be right.
-fn compared(input: &SquareInput, found: &Corners) -> Result<Option<Beside>, SquareError> {
-    let Some(other) = &input.beside else { return Ok(None) };
-    let of_other = corners(input.image, other)?;
-    let (offsets, tape, taped) = match (&input.measured, other) {
-        (Measured::Offsets { .. }, tape @ Measured::Tape { .. }) => (found, tape, &of_other),
-        (tape @ Measured::Tape { .. }, Measured::Offsets { .. }) => (&of_other, tape, found),
-        // Measured the same way: the later of two tapes is in the same readings.
-        _ => return Ok(None),
-    };
-    let (Measured::Tape { readings, u_mm, rise }, Some(check)) = (tape, &taped.tape) else {
-        return Ok(None);
-    };
-    let tape = beside::Tape { readings, u_mm: *u_mm, rise: *rise, check };
-    Ok(Some(beside::compare(offsets, &tape)))
 }
 
 fn from_tape(
