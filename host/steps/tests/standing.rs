@@ -2,12 +2,12 @@
 
 mod common;
 
-use common::{JOB, Wall, clear, head, made};
+use common::{JOB, Wall, clear, head, made, of};
 use serde_json::{Value, json};
 use skimgauge_model::Verdict;
 use skimgauge_quantity::Mm;
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::ZeroChecked;
+use skimgauge_record::event::{Judged, ZeroChecked};
 use skimgauge_record::section::SaidHow;
 use skimgauge_steps::state::{holds_others_up, next};
 use skimgauge_steps::{State, Step, Table, standings, table_is};
@@ -287,31 +287,39 @@ fn a_step_of_a_newer_program_is_passed_over() {
 }
 
 /// The table is another file's matter: what the record kept of it tells whether it is the same.
+/// A survey, and a verdict over it: by the hashes that were kept with each, the table being this now.
+fn by_table(survey: Option<Hash>, judged_over: Option<Hash>, now: Table) -> [State; 2] {
+    let mut wall = Wall::new();
+    wall.section("survey", |data| {
+        data["band"]["verdict"] = json!("within");
+        if let Some(survey) = survey {
+            data["table_sha256"] = json!(survey);
+        }
+    });
+    wall.put(Judged { survey_sha256: judged_over, ..made::judged(Verdict::Within) });
+    let events = wall.record.job("Hall 3").unwrap().events;
+    let mut found = standings(&events);
+    table_is(&mut found, &events, now);
+    [Step::Survey, Step::Trim].map(|step| of(step, found.clone()))
+}
+
 #[test]
-fn a_survey_stands_as_long_as_its_table_does() {
+fn a_survey_and_what_was_judged_over_it_stand_as_long_as_its_table_does() {
     let kept = Hash::of(b"heights");
-    let by_table = |with: Option<Hash>, now: Table| {
-        let mut wall = Wall::new();
-        wall.section("survey", |data| {
-            data["band"]["verdict"] = json!("within");
-            if let Some(with) = with {
-                data["table_sha256"] = json!(with);
-            }
-        });
-        let events = wall.record.job("Hall 3").unwrap().events;
-        let mut found = standings(&events);
-        table_is(&mut found, &events, now);
-        found.into_iter().find(|standing| standing.step == Step::Survey).unwrap().state
-    };
+    let words = |with, over, now| by_table(with, over, now).map(|state| state.word());
+    assert_eq!(words(Some(kept), Some(kept), Table::Is(kept)), ["done", "done"]);
     let other = Table::Is(Hash::of(b"others"));
-    assert_eq!(by_table(Some(kept), Table::Is(kept)).word(), "done");
     for (now, says) in
         [(other, "is another"), (Table::Gone, "is gone"), (Table::Unread, "cannot be read")]
     {
-        let State::Stale { why, by: None, .. } = by_table(Some(kept), now) else {
-            panic!("{now:?}");
-        };
-        assert!(why.contains(says), "{why}");
-        assert_eq!(by_table(None, now).word(), "done", "an older record says nothing of it");
+        for state in by_table(Some(kept), Some(kept), now) {
+            let State::Stale { why, by: None, .. } = state else { panic!("{now:?}") };
+            assert!(why.contains(says), "{why}");
+        }
+        // Each by its own: judged over a table that nobody kept as a survey, or before a table was
+        // kept with a verdict.
+        assert_eq!(words(None, Some(kept), now), ["done", "stale"]);
+        assert_eq!(words(Some(kept), None, now), ["stale", "done"]);
+        assert_eq!(words(None, None, now), ["done", "done"], "an older record says nothing of it");
     }
 }

@@ -66,6 +66,7 @@ pub(crate) fn judged(verdict: Verdict) -> Judged {
         judged_at: None,
         detail: Detail::default(),
         simulated: false,
+        survey_sha256: None,
     }
 }
 
