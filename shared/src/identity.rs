@@ -31,6 +31,8 @@ impl SerialNumber {
     /// The numbers of simulated heads begin so; those of memory chips with their maker's code, which
     /// is another.
     pub const SIMULATED: [u8; 4] = *b"SIM\0";
+    /// Shown, they begin so: whoever has a number as text alone knows them by that.
+    pub const SHOWN_SIMULATED: &str = "SIM-";
 
     /// Whether it is a simulated head's.
     pub fn is_simulated(&self) -> bool {
@@ -41,8 +43,8 @@ impl SerialNumber {
 impl core::fmt::Display for SerialNumber {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         let short = crc32(&self.0);
-        let begins = if self.is_simulated() { "SIM" } else { "SG" };
-        write!(f, "{begins}-{:04X}-{:04X}", short >> 16, short & 0xFFFF)
+        let begins = if self.is_simulated() { Self::SHOWN_SIMULATED } else { "SG-" };
+        write!(f, "{begins}{:04X}-{:04X}", short >> 16, short & 0xFFFF)
     }
 }
 

@@ -85,45 +85,96 @@ fn with_everything_left_out_nothing_comes_next_and_nothing_was_done() {
     assert!(text.contains("skimgauge handover --job \"test wall\" --out page.html"), "{text}");
 }
 
-/// Lengths by tape of the 94 inch image of 16:10, and what they leave of the step.
-fn taped(more_mm: f64) -> (&'static str, String) {
+/// Lengths by tape of the 94 inch image of 16:10, longer or leaning by so much.
+fn tape(longer_mm: f64, lean_mm: f64) -> String {
     // 94 in is 2387.6 mm; 16 and 10 to the root of 356.
-    let (across, upright) = (2024.69 + more_mm, 1265.43);
-    let slanted = across.hypot(upright);
-    let tape = format!(
-        "[tape]\ntop = \"{across:.1} mm\"\nbottom = \"{across:.1} mm\"\nleft = \"{upright:.1} mm\"\n\
-         right = \"{upright:.1} mm\"\nfalling = \"{slanted:.1} mm\"\nrising = \"{slanted:.1} mm\"\n\
+    let (across, upright) = (2024.69 + longer_mm, 1265.43_f64);
+    let side = upright.hypot(lean_mm);
+    let (falling, rising) = ((across - lean_mm).hypot(upright), (across + lean_mm).hypot(upright));
+    format!(
+        "[tape]\ntop = \"{across:.1} mm\"\nbottom = \"{across:.1} mm\"\nleft = \"{side:.1} mm\"\n\
+         right = \"{side:.1} mm\"\nfalling = \"{falling:.1} mm\"\nrising = \"{rising:.1} mm\"\n\
          uncertainty = \"1 mm\"\n"
-    );
-    let place = Place::new(EXE, &(job(WIDE) + "\n" + &tape));
+    )
+}
+
+const CORNERS: &str = "[corners]\ntop_left = [\"0 mm\", \"0 mm\"]\ntop_right = [\"0 mm\", \"0 mm\"]\n\
+                       bottom_right = [\"0 mm\", \"0 mm\"]\nbottom_left = [\"0 mm\", \"0 mm\"]\n\
+                       uncertainty = \"0.5 mm\"\n";
+
+fn square(place: &Place) -> (Option<i32>, String) {
     let (file, record) = (place.path("job.toml"), place.record());
     let (file, record) = (file.to_str().unwrap(), record.to_str().unwrap());
     let square = place.run(["square", "--job", file, "--record", record]);
-    let is_off = more_mm > 0.0;
-    assert_eq!(square.status.code(), Some(i32::from(is_off)), "{square:?}");
+    let text = String::from_utf8_lossy(&square.stdout);
+    (square.status.code(), text.split_whitespace().collect::<Vec<_>>().join(" "))
+}
+
+/// What these measures leave of the step.
+fn measured(measures: &str, status: i32) -> (Value, String) {
+    squared(&(job(WIDE) + "\n" + measures), status)
+}
+
+fn squared(job: &str, status: i32) -> (Value, String) {
+    let place = Place::new(EXE, job);
+    let (ended, text) = square(&place);
+    assert_eq!(ended, Some(status), "{text}");
     let (_, told) = steps(&place);
-    let state = state(&told, "square");
-    let done = if state["state"] == "done" { "done" } else { "open" };
-    (done, String::from_utf8_lossy(&square.stdout).into_owned())
+    (state(&told, "square").clone(), text)
 }
 
 #[test]
 fn an_image_of_which_nothing_is_to_be_turned_is_square() {
-    let (state, told) = taped(0.0);
-    assert!(told.contains("leave it") && !told.contains(": bring the"), "{told}");
-    assert_eq!(state, "done", "{told}");
-    let (state, told) = taped(12.0);
+    for longer_mm in [0.0, 5.0] {
+        // 5 mm are told from nothing, and are 2.5 mm at a corner.
+        let (step, told) = measured(&tape(longer_mm, 0.0), 0);
+        assert!(told.contains("leave it") && !told.contains(": bring the"), "{told}");
+        assert_eq!(step["state"], "done", "{told}");
+    }
+    let (step, told) = measured(&tape(18.0, 0.0), 1);
     assert!(told.contains(": bring the"), "{told}");
-    assert_eq!(state, "open", "{told}");
+    assert_eq!(step["state"], "open", "{told}");
+}
+
+/// A lean that no adjuster takes out is no square image, unless the job says that so much may remain
+/// or somebody goes on without and says why.
+#[test]
+fn a_lean_beyond_the_limit_is_not_square() {
+    let lean = tape(0.0, 16.0);
+    let (step, told) = measured(&lean, 1);
+    assert!(told.contains("NOT SQUARE: its top leans 16 mm"), "{told}");
+    assert!(!told.contains("remains: nothing"), "{told}");
+    assert_eq!(step["state"], "open", "{told}");
+    assert!(step["why"].as_str().unwrap().contains("8 mm at each end"), "{step}");
+    let wide = job(WIDE).replace("[limits]\n", "[limits]\nsquare = 0.006\n");
+    let (step, told) = squared(&(wide + "\n" + &lean), 0);
+    assert_eq!(step["state"], "done", "{told}");
+
+    let place = Place::new(EXE, &(job(WIDE) + "\n" + &lean));
+    square(&place);
+    next(&place, &["--leave-out", "square", "--why", "the client wants it so", "--by", "Ana"]);
+    let told = steps(&place).1;
+    let step = state(&told, "square");
+    assert_eq!((&step["state"], &step["by"]["who"]), (&"left out".into(), &"Ana".into()), "{step}");
+}
+
+/// Which of the two is wrong the program does not know: it takes neither.
+#[test]
+fn corners_that_a_tape_contradicts_turn_nothing() {
+    let (step, told) = measured(&format!("{CORNERS}{}", tape(18.0, 0.0)), 3);
+    assert!(told.contains("corners and tape contradict one another: the"), "{told}");
+    assert!(told.contains("Turn nothing") && !told.contains(": bring the"), "{told}");
+    assert_eq!(step["state"], "open", "{told}");
+    assert!(step["why"].as_str().unwrap().contains("corners and tape"), "{step}");
+    let (step, told) = measured(&format!("{CORNERS}{}", tape(0.0, 0.0)), 0);
+    assert!(told.contains("corners and tape agree"), "{told}");
+    assert_eq!(step["state"], "done", "{told}");
 }
 
 /// Measured again after what undid it, an image that comes out the same is square again.
 #[test]
 fn the_same_result_closes_a_stale_step() {
-    let tape = "[corners]\ntop_left = [\"0 mm\", \"0 mm\"]\ntop_right = [\"0 mm\", \"0 mm\"]\n\
-                bottom_right = [\"0 mm\", \"0 mm\"]\nbottom_left = [\"0 mm\", \"0 mm\"]\n\
-                uncertainty = \"0.5 mm\"\n";
-    let place = Place::new(EXE, &(job(WIDE) + "\n" + tape));
+    let place = Place::new(EXE, &(job(WIDE) + "\n" + CORNERS));
     let (file, record) = (place.path("job.toml"), place.record());
     let square = ["square", "--job", file.to_str().unwrap(), "--record", record.to_str().unwrap()];
     let stands = |place: &Place| state(&steps(place).1, "square")["state"].clone();

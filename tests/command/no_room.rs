@@ -29,10 +29,7 @@ fn a_full_disk_is_named_with_the_file_and_nothing_is_left_on_it() {
     let left = std::fs::read_dir(place.path("small")).unwrap().count();
     Command::new("umount").arg("-l").arg(place.path("small")).status().unwrap();
     let text = said(&text);
-    assert!(
-        text.starts_with("No room is left for small/page.html. Nothing was written."),
-        "{text}"
-    );
+    assert!(text.starts_with("No room is left for small/page.html: it was not written."), "{text}");
     assert_eq!(left, 0);
 }
 

@@ -146,6 +146,7 @@ const END: &[(&str, Check)] = &[
     ("odd", names),
     ("level", tilt_or_null),
     ("lean", tilt_or_null),
+    ("simulated", yes_or_no),
     ("received", count),
     ("lost", count),
     ("skipped_bytes", count),

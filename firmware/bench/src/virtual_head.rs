@@ -49,12 +49,12 @@ pub struct VirtualHead {
     enters_loader: bool,
 }
 
-/// What a real head's image would say of itself.
+/// What a real head's image would say of itself, and that it is simulated.
 pub fn start(reset: ResetCause) -> Start {
     Start {
         firmware: Version { major: 0, minor: 1, patch: 0 },
         reset,
-        capabilities: Capabilities::BUZZER,
+        capabilities: Capabilities::BUZZER.with(Capabilities::SIMULATED),
         last_words: None,
     }
 }

@@ -10,8 +10,8 @@ use skimgauge_shared::check::crc32;
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
 use skimgauge_shared::light::{Light, Sheet};
 use skimgauge_shared::message::{
-    Answer, CalibrationCheck, Call, Hello, LOADER_KEY, PROTOCOL, Press, Rate, Refusal, Report,
-    Request, SCHEMA, SerialNumber, Token,
+    Answer, CalibrationCheck, Call, Capabilities, Hello, LOADER_KEY, PROTOCOL, Press, Rate,
+    Refusal, Report, Request, SCHEMA, SerialNumber, Token,
 };
 use skimgauge_shared::pixels::{PIXELS, Pixels, TABLE_PART, Together};
 use skimgauge_shared::reading::{Absence, Reading, Sample};
@@ -461,11 +461,24 @@ fn without_a_press_nothing_is_written_and_with_one_it_is() {
     assert_eq!((*to, &state.calibration), (token, &calibration));
 }
 
+/// Its memory silent, it has no number by which that could be known.
+#[test]
+fn a_simulated_head_says_that_it_is_one_with_a_memory_and_without() {
+    let bench = Bench::new(7);
+    assert!(Desk::with(bench.clone()).hello().is_simulated());
+    bench.set_fault(Fault::MemorySilent, true);
+    let hello = Desk::with(bench).hello();
+    assert!(hello.serial.is_none() && hello.is_simulated(), "{hello:?}");
+    // A flash image says nothing of the kind.
+    let capabilities = Capabilities::BUZZER.with(Capabilities::LOADER).with(Capabilities::LOG);
+    assert!(!Hello { capabilities, ..hello }.is_simulated());
+}
+
 #[test]
 fn the_boot_loader_wants_a_press_too() {
     let mut start =
         skimgauge_bench::virtual_head::start(skimgauge_shared::message::ResetCause::Power);
-    start.capabilities = start.capabilities.with(skimgauge_shared::message::Capabilities::LOADER);
+    start.capabilities = start.capabilities.with(Capabilities::LOADER);
     let head = VirtualHead::started(Bench::new(7), start);
     let mut desk = Desk { head, decoder: Decoder::new(), heard: Vec::new(), token: 0 };
     let loader = Request::EnterLoader { key: LOADER_KEY };

@@ -8,6 +8,7 @@ use skimgauge_metrology::plane::board::{Board, Shape};
 use skimgauge_metrology::plane::surface::Surface;
 use skimgauge_procedure::takes::unsurveyed;
 use skimgauge_quantity::Style;
+use skimgauge_record::chain::Hash;
 use skimgauge_shared::calibration::Date;
 use skimgauge_steps::typed;
 use skimgauge_system::input;
@@ -24,7 +25,16 @@ pub struct Opened {
     pub text: String,
     /// The board as far as it is known.
     pub board: Board,
-    /// Whether a simulated head read the survey that it is known from.
+    /// The survey that it is known from, if it was surveyed.
+    pub survey: Option<KnownFrom>,
+}
+
+/// The survey that a board is known from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct KnownFrom {
+    /// Its table, by its heights.
+    pub table: Hash,
+    /// Whether a simulated head read it.
     pub practised: bool,
 }
 
@@ -34,13 +44,11 @@ pub struct Opened {
 /// Either cannot be read, or says something that cannot be: with line and what is expected.
 pub fn open(path: &Path) -> anyhow::Result<Opened> {
     let (job, text) = read(path)?;
-    let survey = job.survey.as_ref().map(|survey| beside(path, &survey.file));
-    let board = match &survey {
-        None => unsurveyed(&job),
-        Some(survey) => surveyed(survey, &job)?,
+    let (board, survey) = match &job.survey {
+        None => (unsurveyed(&job), None),
+        Some(survey) => surveyed(&beside(path, &survey.file), &job)?,
     };
-    let practised = survey.is_some_and(|survey| tables::is_practised(&survey));
-    Ok(Opened { text, board, job, practised })
+    Ok(Opened { text, board, job, survey })
 }
 
 /// Whether a head can find anything within a job's band.
@@ -100,11 +108,11 @@ fn bytes_of(path: &Path) -> anyhow::Result<Vec<u8>> {
     })
 }
 
-/// The job's board as a survey found it.
+/// The job's board as a survey found it, and which survey that is.
 ///
 /// # Errors
 /// The survey cannot be read, or cannot be right: with line and what is expected.
-pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
+pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<(Board, Option<KnownFrom>)> {
     let points = tables::survey(path, job, || {
         format!(
             "The job's survey {} cannot be read. `skimgauge survey --job FILE --points {}` makes one.",
@@ -114,7 +122,9 @@ pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
     })?;
     let places: Vec<[f64; 3]> =
         points.iter().map(|point| [point.x_mm, point.y_mm, point.z_mm]).collect();
-    through(places, job).with_context(|| path.display().to_string())
+    let board = through(places, job).with_context(|| path.display().to_string())?;
+    let (table, practised) = (tables::fingerprint(&points), tables::is_practised(path));
+    Ok((board, Some(KnownFrom { table, practised })))
 }
 
 /// The job's board through places `[x, y, z]`, mm, each known to [`SURVEYED_MM`].

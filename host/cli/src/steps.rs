@@ -80,6 +80,26 @@ pub fn events(
     Ok(history.events)
 }
 
+/// Whether the person says here, and nothing in the record does yet, that its job of that name is
+/// this one. To a closed job nothing is added.
+///
+/// # Errors
+/// The record cannot be read, or has no job of the identity that was said.
+pub fn is_said_anew(
+    path: &Path,
+    job: &JobFile,
+    text: &str,
+    said: &SameJob,
+) -> anyhow::Result<bool> {
+    if said.same_job.is_none() || !path.exists() {
+        return Ok(false);
+    }
+    let history = named(&Record::open_read_only(path)?, &job.about.name, said)?;
+    Ok(history.is_some_and(|history| {
+        !history.summary.closed && history.broken.is_none() && is_of(&history, job, text).is_err()
+    }))
+}
+
 /// The job of that name; where the person said which of several it is, that one. `None` where the
 /// record has none of the name.
 fn named(record: &Record, name: &str, said: &SameJob) -> anyhow::Result<Option<JobHistory>> {

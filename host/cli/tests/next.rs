@@ -94,8 +94,17 @@ fn what_is_said_to_be_the_same_job_is_shown_as_it_stands() {
     assert!(status == Some(2) && said.contains("--same-job"), "{said}");
     let (status, said) = room.next(&["--same-job"]);
     assert!(status == Some(3) && said.contains("a wall of our own"), "{said}");
+    // Said once, it is known of this job file, and of no other.
+    let (status, said) = room.next(&[]);
+    assert!(status == Some(3) && said.contains("a wall of our own"), "{said}");
+    let (_, shown) = room.run(&["jobs", "show", "practice wall"]);
+    assert!(shown.contains("Mill Street") && shown.contains("same job"), "{shown}");
     let (status, said) = room.next(&["--same-job=zz"]);
     assert!(status == Some(2) && said.contains("begins with zz"), "{said}");
+    let third = fs::read_to_string(&file).unwrap().replace("Mill Street", "Quay House");
+    fs::write(&file, third).unwrap();
+    let (status, said) = room.next(&[]);
+    assert!(status == Some(2) && said.contains("--same-job"), "{said}");
 }
 
 #[test]

@@ -7,7 +7,7 @@ use skimgauge_record::carry::{self, Store};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{JudgedAt, Verdict};
 use skimgauge_record::history::{CheckedJob, JobSummary};
-use skimgauge_record::practice::SERIAL_BEGINS;
+use skimgauge_record::practice::is_simulated;
 use skimgauge_record::{JobHistory, RecordError, When};
 
 use crate::FirmError;
@@ -84,8 +84,7 @@ impl Line {
             },
             judged_at,
             unknown: u32::try_from(sum.unknown).unwrap_or(u32::MAX),
-            simulated: !sum.heads.is_empty()
-                && sum.heads.iter().all(|serial| serial.starts_with(SERIAL_BEGINS)),
+            simulated: !sum.heads.is_empty() && sum.heads.iter().all(|serial| is_simulated(serial)),
             broken: None,
         })
     }

@@ -5,45 +5,13 @@ mod common;
 
 use std::collections::HashMap;
 
-use common::HOSTILE;
+use common::{HOSTILE, made, section, shown, text};
 use skimgauge_handover::{Options, Units, page};
 use skimgauge_record::event::{Body, Judged, Phase, Section, Take};
 use skimgauge_record::{Broken, Event, JobHistory};
 
-fn of(history: &JobHistory) -> String {
-    page(history, &Options::default())
-}
-
 fn in_inches(history: &JobHistory) -> String {
     page(history, &Options { units: Units::Inch })
-}
-
-/// A section of the page.
-fn section<'a>(page: &'a str, id: &str) -> &'a str {
-    let from =
-        page.find(&format!("<section id=\"{id}\">")).unwrap_or_else(|| panic!("no section {id}"));
-    let rest = &page[from..];
-    &rest[..rest.find("</section>").unwrap()]
-}
-
-/// The text that a person reads.
-fn text(markup: &str) -> String {
-    let mut out = String::new();
-    let mut inside = false;
-    for c in markup.chars() {
-        match c {
-            '<' => inside = true,
-            '>' => inside = false,
-            c if !inside => out.push(c),
-            _ => {}
-        }
-    }
-    out.replace("&lt;", "<")
-        .replace("&gt;", ">")
-        .replace("&quot;", "\"")
-        .replace("&amp;", "&")
-        .trim()
-        .to_owned()
 }
 
 /// The page's tags without the values of their attributes.
@@ -105,7 +73,7 @@ fn takes(history: &JobHistory) -> Vec<(u32, &Take)> {
 #[test]
 fn every_take_stands_on_the_page_as_recorded() {
     let history = common::library_read();
-    let page = of(&history);
+    let page = shown(&history);
     let rows = rows(section(&page, "takes"));
     let takes = takes(&history);
     assert_eq!(rows.len(), takes.len());
@@ -127,7 +95,7 @@ fn gaps_by_station_are_those_before_and_after() {
         .iter()
         .map(|c| ((c.take.phase, c.take.station.as_str()), c.take.gap.0))
         .collect();
-    let page = of(&history);
+    let page = shown(&history);
     let inches = in_inches(&history);
     let mm_rows = rows(section(&page, "gaps"));
     let inch_rows = rows(section(&inches, "gaps"));
@@ -147,7 +115,7 @@ fn gaps_by_station_are_those_before_and_after() {
 #[test]
 fn verdicts_stand_with_their_numbers_word_and_mark() {
     let history = common::library_read();
-    let page = of(&history);
+    let page = shown(&history);
     let verdicts = section(&page, "verdicts");
     for phase in [Phase::AsFound, Phase::AsLeft] {
         let judged: &Judged = history.verdict(phase).unwrap();
@@ -173,7 +141,7 @@ fn verdicts_stand_with_their_numbers_word_and_mark() {
 #[test]
 fn turns_and_calibration_are_told() {
     let history = common::library_read();
-    let page = of(&history);
+    let page = shown(&history);
     let turns = rows(section(&page, "turns"));
     let observed =
         history.events.iter().filter(|event| matches!(event.body, Body::TurnObserved(_))).count();
@@ -199,7 +167,7 @@ fn turns_and_calibration_are_told() {
 
 #[test]
 fn what_other_parts_recorded_is_shown() {
-    let page = of(&common::library_read());
+    let page = shown(&common::library_read());
     let other = text(section(&page, "other-work"));
     for word in [
         "Survey",
@@ -235,7 +203,7 @@ fn inches_are_shown_in_fractions_and_decimals() {
 #[test]
 fn the_page_needs_nothing_beside_it() {
     for history in [common::library_read(), common::hostile_read(), common::empty_read()] {
-        let page = of(&history);
+        let page = shown(&history);
         for part in page.split("src=\"").skip(1) {
             assert!(part.starts_with("data:"), "{}", &part[..40]);
         }
@@ -257,7 +225,7 @@ fn the_page_needs_nothing_beside_it() {
 #[test]
 fn hostile_names_stay_texts() {
     let history = common::hostile_read();
-    let page = of(&history);
+    let page = shown(&history);
     let lower = page.to_lowercase();
     assert!(!lower.contains("<script"));
     // The one image is the recorded drawing, inside an attribute in which nothing is left of its
@@ -291,7 +259,7 @@ fn marks_that_turn_the_direction_of_writing_are_not_on_the_page() {
             _ => {}
         }
     }
-    let page = of(&history);
+    let page = shown(&history);
     assert!(page.contains("evillive"));
     let steers = page.chars().find(|c| skimgauge_record::text::steers(*c) && *c != '\n');
     assert_eq!(steers, None);
@@ -300,7 +268,7 @@ fn marks_that_turn_the_direction_of_writing_are_not_on_the_page() {
 #[test]
 fn the_page_shows_the_fingerprint_to_check_against() {
     let history = common::library_read();
-    let page = of(&history);
+    let page = shown(&history);
     let check = text(section(&page, "check"));
     let hash = history.summary.head_hash.to_string();
     assert!(
@@ -322,7 +290,7 @@ fn the_page_shows_the_fingerprint_to_check_against() {
 #[test]
 fn what_a_newer_program_wrote_is_said_and_gives_no_verdict() {
     let mut history = common::library_read();
-    assert!(of(&history).contains("class=\"stamp"));
+    assert!(shown(&history).contains("class=\"stamp"));
     let last = history.events.last().unwrap().clone();
     let unknown = skimgauge_record::event::Unknown {
         kind: "plumbed".to_owned(),
@@ -330,7 +298,7 @@ fn what_a_newer_program_wrote_is_said_and_gives_no_verdict() {
         payload: "{\"x\":1}".to_owned(),
     };
     history.events.push(Event { seq: last.seq + 1, body: Body::Unknown(unknown), ..last });
-    let page = of(&history);
+    let page = shown(&history);
     let head = &page[page.find("<header>").unwrap()..page.find("</header>").unwrap()];
     assert!(head.contains("1 entry was") && head.contains("newer version"), "{head}");
     assert!(!head.contains("class=\"stamp"), "{head}");
@@ -345,14 +313,11 @@ fn what_was_said_to_be_the_same_job_stands_on_the_page() {
         was: Some("Larch Lane".to_owned()),
         is: Some("Mill Street".to_owned()),
     };
-    let job_file = skimgauge_jobfile::demo_job().to_owned();
-    let job_file_sha256 = skimgauge_record::chain::Hash::of(job_file.as_bytes());
     bench.append(skimgauge_record::event::JobRevised {
-        job_file,
-        job_file_sha256,
         said_same: vec![difference],
+        ..made::revised(skimgauge_jobfile::demo_job())
     });
-    let page = of(&bench.history());
+    let page = shown(&bench.history());
     assert!(text(section(&page, "notes")).contains("client was Larch Lane, is Mill Street"));
 }
 
@@ -364,8 +329,8 @@ fn as_left_by_reference_is_shown_and_counted_once() {
     let mut takes = Vec::new();
     for (n, (x, y)) in [(-900.0, 0.0), (900.0, 0.0), (0.0, -1100.0)].into_iter().enumerate() {
         let name = format!("station {n}");
-        bench.append(common::take(&name, x, y, Phase::AsFound, 1, 3.5 + n as f64));
-        takes.push(bench.append(common::take(
+        bench.append(made::take(&name, x, y, Phase::AsFound, 1, 3.5 + n as f64));
+        takes.push(bench.append(made::take(
             &name,
             x,
             y,
@@ -375,7 +340,7 @@ fn as_left_by_reference_is_shown_and_counted_once() {
         )));
     }
     bench.append(skimgauge_record::event::AsLeft { takes, tilt: None });
-    let page = of(&bench.history());
+    let page = shown(&bench.history());
     assert_eq!(rows(section(&page, "takes")).len(), 6);
     let gaps = rows(section(&page, "gaps"));
     assert_eq!(
@@ -389,7 +354,7 @@ fn as_left_by_reference_is_shown_and_counted_once() {
 
 #[test]
 fn a_job_without_anything_says_so() {
-    let page = of(&common::empty_read());
+    let page = shown(&common::empty_read());
     assert!(page.contains("Nothing has been measured in this job yet."));
     assert!(page.contains("still open: a draft"));
     assert!(!page.contains("<section id=\"board\">"));
@@ -402,7 +367,7 @@ fn a_job_without_anything_says_so() {
 fn steps_that_are_not_done_are_counted_beside_the_open_points() {
     let mut bench = common::few();
     bench.close(&["cover plate", "steps not done: set-out, fixings"]);
-    let page = of(&bench.history());
+    let page = shown(&bench.history());
     let not_done = "12 steps of the work are not done";
     assert!(page.contains("2 points are still open"), "cover plate, and no verdict: {page}");
     assert!(text(section(&page, "in-short")).contains(not_done), "{page}");
@@ -419,7 +384,7 @@ fn where_only_lengths_were_taped_the_gap_alone_was_not_measured() {
     bench.append(common::read::<skimgauge_record::section::Section>(
         serde_json::json!({"section": "square", "data_version": 1, "data": square}),
     ));
-    let page = of(&bench.history());
+    let page = shown(&bench.history());
     assert!(!page.contains("Nothing has been measured"), "{page}");
     assert!(page.contains("The gap of the touch plane has not been measured yet."), "{page}");
 }
@@ -430,7 +395,7 @@ fn a_broken_record_gives_no_verdict() {
     history.events.truncate(30);
     history.broken =
         Some(Broken { seq: 31, why: "event 31 (\"take\") does not match its hash".to_owned() });
-    let page = of(&history);
+    let page = shown(&history);
     let head = &page[page.find("<header>").unwrap()..page.find("</header>").unwrap()];
     assert!(head.contains("damaged from event 31"));
     assert!(!head.contains("class=\"stamp"), "{head}");
@@ -439,10 +404,10 @@ fn a_broken_record_gives_no_verdict() {
 #[test]
 fn an_old_calibration_is_an_open_point() {
     let mut bench = common::empty();
-    let mut old = common::take("top", 0.0, 0.0, Phase::AsLeft, 1, 2.0);
+    let mut old = made::take("top", 0.0, 0.0, Phase::AsLeft, 1, 2.0);
     old.head.calibration_date = Some("2025-01-01".to_owned());
     bench.append(old);
-    let page = of(&bench.history());
+    let page = shown(&bench.history());
     let open = text(section(&page, "open-points"));
     assert!(open.contains("zeroed 693 days before its last take; the job allows 365"), "{open}");
 }
@@ -450,7 +415,7 @@ fn an_old_calibration_is_an_open_point() {
 #[test]
 fn five_hundred_takes_make_a_page_that_opens() {
     let history = common::many_read();
-    let page = of(&history);
+    let page = shown(&history);
     assert_eq!(rows(section(&page, "takes")).len(), 500);
     assert!(page.len() < 2_000_000, "{} bytes", page.len());
     assert_eq!(rows(section(&page, "gaps")).len(), 250);
@@ -459,16 +424,16 @@ fn five_hundred_takes_make_a_page_that_opens() {
 #[test]
 fn the_same_record_makes_the_same_page() {
     let history = common::library_read();
-    assert_eq!(of(&history), of(&history));
+    assert_eq!(shown(&history), shown(&history));
 }
 
 #[test]
 fn a_job_file_that_cannot_be_read_is_said() {
     let mut bench = common::Bench::new("odd", "site = \"Hall 3\"\n");
     for (x, y) in [(-900.0, 0.0), (900.0, 0.0), (0.0, -1100.0)] {
-        bench.append(common::take(&format!("at {x}"), x, y, Phase::AsFound, 1, 2.0 + x / 1000.0));
+        bench.append(made::take(&format!("at {x}"), x, y, Phase::AsFound, 1, 2.0 + x / 1000.0));
     }
-    let page = of(&bench.history());
+    let page = shown(&bench.history());
     assert!(page.contains("job file kept in this record cannot be read"));
     assert!(page.contains("<section id=\"board\">"), "the takes are shown all the same");
 }
@@ -477,7 +442,7 @@ fn a_job_file_that_cannot_be_read_is_said() {
 #[test]
 fn within_names_the_places_read() {
     let history = common::library_read();
-    let page = of(&history).replace('\u{a0}', " ");
+    let page = shown(&history).replace('\u{a0}', " ");
     assert!(page.contains("within its band at the 8 places read"), "the lead");
     assert!(page.contains("At each of the 8 places read the gap is within the band"), "in short");
     let verdicts = text(section(&page, "verdicts"));
@@ -503,7 +468,7 @@ fn where_an_older_record_was_judged_follows_from_its_takes_or_its_survey() {
             skimgauge_record::event::Verdict::Within,
             serde_json::json!({"agreement": "agrees"}),
         );
-        let page = of(&bench.history());
+        let page = shown(&bench.history());
         assert!(page.contains(says), "{says}");
     }
 }
@@ -514,30 +479,13 @@ fn judged_as_left(
     verdict: skimgauge_record::event::Verdict,
     detail: serde_json::Value,
 ) {
-    for (name, x, y) in [
-        ("top left", -950.0, 0.0),
-        ("top right", 950.0, 0.0),
-        ("bottom left", -950.0, -1200.0),
-        ("bottom right", 950.0, -1200.0),
-    ] {
-        let mut take = common::take(name, x, y, Phase::AsLeft, 1, 2.5);
-        take.verdict = Some(skimgauge_record::event::Verdict::Within);
-        bench.append(take);
-    }
+    common::take_as_left(bench, Some(skimgauge_record::event::Verdict::Within));
     bench.append(Judged {
-        verdict,
-        phase: Phase::AsLeft,
-        worst: None,
-        worst_gap: None,
-        margin: None,
-        expanded_u: None,
-        decision_rule: common::RULE.to_owned(),
         would_settle: Some(skimgauge_record::section::Said::of(
             "top left reads 3.20 mm, 0.90 mm more than the others say; read top left again",
         )),
-        simulated: false,
-        judged_at: None,
         detail: common::read(detail),
+        ..made::judged(verdict)
     });
 }
 
@@ -548,7 +496,7 @@ fn takes_that_contradict_one_another_are_neither_within_nor_outside() {
     let mut bench = common::Bench::new("odd one", skimgauge_jobfile::demo_job());
     let detail = serde_json::json!({"agreement": "contradicts"});
     judged_as_left(&mut bench, skimgauge_record::event::Verdict::Unsure, detail);
-    let page = of(&bench.history());
+    let page = shown(&bench.history());
     assert!(text(&page).contains("The readings as left contradict one another"), "the lead");
     assert!(text(section(&page, "open-points")).contains("read top left again"));
     for part in ["gaps", "takes", "board"] {
@@ -569,7 +517,7 @@ fn takes_that_contradict_one_another_are_neither_within_nor_outside() {
 /// the difference of.
 #[test]
 fn level_and_lean_have_one_value() {
-    let page = of(&common::library_read());
+    let page = shown(&common::library_read());
     let verdicts = section(&page, "verdicts");
     for (name, value, emitter, board) in [("Level", 0.01, 0.06, 0.05), ("Lean", -0.12, -0.09, 0.03)]
     {
@@ -598,7 +546,7 @@ fn the_list_that_was_gone_through_stands_on_the_page() {
             "checked": ["two people, the floor below clear", "a tether to the building"],
         },
     })));
-    let page = of(&bench.history());
+    let page = shown(&bench.history());
     let short = text(section(&page, "steps-in-short"));
     assert!(short.contains("bracket: 2 points gone through first"), "{short}");
     let full = text(section(&page, "steps"));

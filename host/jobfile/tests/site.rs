@@ -115,11 +115,13 @@ fn what_is_wrong_is_told_at_its_line() {
     says("plate = \"centre plate\"", "plate = \"centre\"", "there is no plate \"centre\"");
     says("proof_time = \"60 s\"", "", "has no `proof_time`");
     says("tension = \"1.5 kN\"", "tension = \"1.5 kg\"", "force");
-    says("left = \"1264 mm\"", "left = \"1264\"", "unit");
+    says("left = \"1265 mm\"", "left = \"1265\"", "unit");
     says("rise_uncertainty = \"0.5 mm\"", "", "has no `rise_uncertainty`");
-    says("top_right = [\"2 mm\", \"-1 mm\"]", "", "has no `top_right`");
+    says("top_right = [\"-1 mm\", \"1 mm\"]", "", "has no `top_right`");
+    says("#square = 0.0025", "square = 0.25", "a plain number from 0.0002 to 0.02");
+    says("#square = 0.0025", "square = \"5 mm\"", "without quotes or unit");
     let few = wrong(|text| {
-        text.replacen("falling = \"2391 mm\"", "", 1).replacen("rising = \"2390 mm\"", "", 1)
+        text.replacen("falling = \"2394 mm\"", "", 1).replacen("rising = \"2393 mm\"", "", 1)
     });
     assert!(few.contains("lacks falling, rising"), "{few}");
 }

@@ -1,4 +1,4 @@
-//! What was read of a simulated head. A simulated head says so in its greeting by its serial number,
+//! What was read of a simulated head. It says so in its greeting, and what it is called says so too,
 //! which stands with all that is read of it; what has no head beside it has a mark of its own, or
 //! follows the head that was last in use.
 //!
@@ -10,10 +10,13 @@ use crate::chain::Hash;
 use crate::event::{Body, Head};
 use crate::history::Event;
 use crate::section::{Section, Tool};
+use skimgauge_shared::identity::SerialNumber;
 use std::collections::HashSet;
 
-/// The serial number of a simulated head begins so.
-pub const SERIAL_BEGINS: &str = "SIM-";
+/// Whether this is a simulated head's serial number.
+pub fn is_simulated(serial: &str) -> bool {
+    serial.starts_with(SerialNumber::SHOWN_SIMULATED)
+}
 
 /// Which heads read a job.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -29,7 +32,7 @@ pub enum Heads {
 impl Head {
     /// Whether it is simulated.
     pub fn is_simulated(&self) -> bool {
-        self.serial.starts_with(SERIAL_BEGINS)
+        is_simulated(&self.serial)
     }
 }
 

@@ -22,6 +22,7 @@ fn judged(verdict: Verdict) -> Judged {
         decision_rule: "inside the band by more than the uncertainty".to_owned(),
         would_settle: None,
         simulated: false,
+        survey_sha256: None,
         judged_at: Some(JudgedAt::Board),
         detail: serde_json::from_value(serde_json::json!({"points": [1.0, 2.5]})).unwrap(),
     }

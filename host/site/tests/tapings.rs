@@ -8,7 +8,7 @@ use skimgauge_numbers::Numbers;
 use skimgauge_site::square::quadrilateral::{Quadrilateral, Span};
 use skimgauge_site::square::split::{Found, Parts};
 use skimgauge_site::square::tape::TapeReading;
-use skimgauge_site::square::{Measured, SquareInput, SquareReport, square};
+use skimgauge_site::square::{MAY_REMAIN, Measured, SquareInput, SquareReport, square};
 
 const IMAGE: Image = Image::mm(2025.0, 1265.0);
 const TAPE_U_MM: f64 = 2.0;
@@ -36,6 +36,8 @@ fn taped(truth: &Quadrilateral, error: impl FnMut(Span) -> f64) -> SquareReport 
     square(&SquareInput {
         image: IMAGE,
         measured: Measured::Tape { readings, u_mm: TAPE_U_MM, rise: None },
+        beside: None,
+        may_remain: MAY_REMAIN,
         bows: Vec::new(),
     })
     .unwrap()

@@ -4,7 +4,7 @@ use skimgauge_jobfile::JobFile;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Sentence, Style};
 use skimgauge_record::section::{
-    Fit, Fixings, ProofFound, SetOut, Square, Survey, TapeChecked, WithinAllowed,
+    Fit, Fixings, ProofFound, ProofLoad, SetOut, Square, Survey, TapeChecked, WithinAllowed,
 };
 use skimgauge_site::fixings::proof::lacking;
 use skimgauge_site::fixings::{FixingsInput, crowding, worthless};
@@ -38,30 +38,37 @@ pub(crate) fn of_verdict(verdict: Verdict) -> Says {
 pub(crate) fn of_set_out(set_out: &SetOut) -> Says {
     let short = |fit: &Fit| matches!(fit, Fit::Short | Fit::Far | Fit::Overlaps);
     if !set_out.to_change_first.is_empty() || set_out.clearances.iter().any(|c| short(&c.fit)) {
-        found("something is to be changed first")
-    } else if set_out.not_listed.is_some() {
-        // The holes stand by figures that nobody answers for.
-        found("the mount's figures are not listed for this size: ask its maker before drilling")
-    } else {
+        return found("something is to be changed first");
+    }
+    // Marks and holes stand by figures that nobody answers for.
+    let assumed = set_out.assumed.iter().map(|said| format!("assumed: {}", said.text_in_mm()));
+    let not_listed = set_out.not_listed.iter().map(|_| NOT_LISTED.to_owned());
+    let open: Vec<String> = assumed.chain(not_listed).collect();
+    if open.is_empty() {
         Says::Done
+    } else {
+        Says::Found(open.join(" ").trim_end_matches('.').to_owned())
     }
 }
+
+const NOT_LISTED: &str =
+    "the mount's figures are not listed for this size: ask its maker before drilling";
 
 pub(crate) fn of_square(square: &Square) -> Says {
     if square.lengths_are == Some(TapeChecked::Contradicting) {
         found("the taped lengths contradict one another: measure again as `square` says")
-    } else if square.turn_in_this_order.is_empty() {
-        match square.lengths_are {
-            Some(TapeChecked::Unchecked) => {
-                found("no spare length checks the tape: measure the sixth too")
-            }
-            _ if square.too_close.is_some() => {
-                found("too close to call: measure finer, or each length once more")
-            }
-            _ => Says::Done,
-        }
-    } else {
+    } else if square.corners_and_tape.as_ref().is_some_and(|both| !both.agree) {
+        found("corners and tape contradict one another: measure again as `square` says")
+    } else if !square.turn_in_this_order.is_empty() {
         found("something is to be turned; then measure it again")
+    } else if square.lengths_are == Some(TapeChecked::Unchecked) {
+        found("no spare length checks the tape: measure the sixth too")
+    } else if let Some(beyond) = &square.beyond {
+        Says::Found(beyond.text_in_mm())
+    } else if square.too_close.is_some() {
+        found("too close to call: measure finer, or each length once more")
+    } else {
+        Says::Done
     }
 }
 
@@ -75,11 +82,12 @@ pub(crate) fn of_survey(survey: &Survey) -> Says {
 
 /// `job` is the job file that the anchors were worked out from: it says which are to be pulled.
 pub(crate) fn of_fixings(fixings: &Fixings, job: Option<&JobFile>) -> Says {
-    // Of each anchor its last pull: one that was too short is pulled again.
+    // Of each anchor of each plate its last pull: one that was too short is pulled again.
     let mut pulls = BTreeMap::new();
     for load in &fixings.proof_loads {
-        pulls.insert(load.anchor.as_str(), load.found);
+        pulls.insert((&load.plate, load.anchor.as_str()), load);
     }
+    let not_held = pulls.into_values().find(|load| load.found != ProofFound::Held);
     let judged = |as_word| fixings.plates.iter().any(|plate| plate.judged == as_word);
     let asked = job.and_then(|job| job.fixings.as_ref()?.as_ref().ok());
     let slipped = fixings.proof_loads.iter().find(|load| load.found == ProofFound::Slipped);
@@ -87,10 +95,9 @@ pub(crate) fn of_fixings(fixings: &Fixings, job: Option<&JobFile>) -> Says {
         Says::Found(open)
     } else if let Some(load) = slipped {
         // Another pull that holds does not make it good.
-        let anchor = &load.anchor;
-        Says::Found(format!("anchor {anchor} slipped under its proof load: do not use it"))
-    } else if asked.is_none() && pulls.values().any(|found| *found != ProofFound::Held) {
-        found("an anchor did not hold its proof load")
+        Says::Found(format!("{} slipped under its proof load: do not use it", pulled(load)))
+    } else if let Some(load) = not_held.filter(|_| asked.is_none()) {
+        Says::Found(format!("{}, proof load: {}", pulled(load), load.found.shown()))
     } else if judged(WithinAllowed::BeyondAllowed) {
         Says::Found(why_beyond(fixings, asked))
     } else if judged(WithinAllowed::NotJudged) || fixings.plates.is_empty() {
@@ -99,6 +106,12 @@ pub(crate) fn of_fixings(fixings: &Fixings, job: Option<&JobFile>) -> Says {
         let small = asked.map(worthless).unwrap_or_default();
         if small.is_empty() { Says::Done } else { Says::Found(joined(&small)) }
     }
+}
+
+/// The anchor, and the plate that it is of: each plate has an anchor A.
+fn pulled(load: &ProofLoad) -> String {
+    let of = load.plate.as_ref().map(|plate| format!(" of {plate}")).unwrap_or_default();
+    format!("anchor {}{of}", load.anchor)
 }
 
 fn joined(said: &[Sentence]) -> String {

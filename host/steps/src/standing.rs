@@ -36,22 +36,31 @@ pub enum Table {
     Is(Hash),
 }
 
-/// The survey does not stand where its table was changed or taken away since. A record that does
-/// not have the table's hash says nothing of that.
+/// Neither the survey nor a verdict over it stands where its table was changed or taken away since.
+/// A record that does not have the table's hash says nothing of that.
 pub fn table_is(standings: &mut [Standing], events: &[Event], now: Table) {
-    let survey = standings.iter_mut().find(|standing| standing.step == Step::Survey);
-    let Some(state) = survey.map(|standing| &mut standing.state) else { return };
-    let Some(done) = state.closed().cloned() else { return };
-    let kept = events.iter().find(|event| event.seq == done.event);
-    let Some(Body::Section(Section::Survey(kept))) = kept.map(|event| &event.body) else { return };
-    let Some(kept) = kept.table_sha256 else { return };
-    let why = match now {
-        Table::Is(now) if now == kept => return,
-        Table::Is(_) => "the table that [survey] names is another than the one kept",
-        Table::Gone => "the table that [survey] names is gone",
-        Table::Unread => "the table that [survey] names cannot be read",
-    };
-    *state = State::Stale { done, by: None, why: why.to_owned() };
+    for Standing { step, state } in standings {
+        let Some(done) = state.closed().cloned() else { continue };
+        let by = events.iter().find(|event| event.seq == done.event).map(|event| &event.body);
+        let (kept, which) = match (*step, by) {
+            (Step::Survey, Some(Body::Section(Section::Survey(survey)))) => {
+                (survey.table_sha256, "the one kept")
+            }
+            (Step::Trim, Some(Body::Judged(judged))) => {
+                (judged.survey_sha256, "the one that was judged over")
+            }
+            _ => continue,
+        };
+        let Some(kept) = kept else { continue };
+        let what = match now {
+            Table::Is(now) if now == kept => continue,
+            Table::Is(_) => format!("is another than {which}"),
+            Table::Gone => "is gone".to_owned(),
+            Table::Unread => "cannot be read".to_owned(),
+        };
+        let why = format!("the table that [survey] names {what}");
+        *state = State::Stale { done, by: None, why };
+    }
 }
 
 fn read(events: &[Event], file: Option<&str>) -> Vec<Standing> {

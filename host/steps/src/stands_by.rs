@@ -25,6 +25,8 @@ pub enum Part {
     Mount,
     /// Loads, anchors, what they may carry, proof loads.
     Fixings,
+    /// How far off square the image may stay.
+    MayRemain,
     /// Lengths taped.
     Tape,
     /// Corners against their marks.
@@ -48,8 +50,8 @@ pub enum Part {
 }
 
 use Part::{
-    Adjusters, Band, Board, Corners, Emitter, Fixings, GapBand, Image, Mount, Mounted, Place,
-    Reading, Room, Screws, Stations, Survey, Tape, Touch,
+    Adjusters, Band, Board, Corners, Emitter, Fixings, GapBand, Image, MayRemain, Mount, Mounted,
+    Place, Reading, Room, Screws, Stations, Survey, Tape, Touch,
 };
 
 /// The table. A step that is not in it stands by no number of the job file.
@@ -58,7 +60,7 @@ const TABLE: [(Step, &[Part]); 10] = [
     (Step::Fixings, &[Fixings]),
     (Step::Hanging, &[Image]),
     (Step::Focus, &[Image]),
-    (Step::Square, &[Image, Place, Tape, Corners]),
+    (Step::Square, &[Image, Place, MayRemain, Tape, Corners]),
     (Step::Emitter, &[Image, Place, Mounted, Screws]),
     (Step::Survey, &[Image, Place, GapBand, Board]),
     (Step::Trim, &[Image, Place, Adjusters, Band, Stations, Board, Reading, Survey]),
@@ -77,6 +79,7 @@ impl Part {
             Screws => "name or pitch of an [[adjuster]]",
             Mount => "[mount]",
             Fixings => "[fixings]",
+            MayRemain => "square in [limits]",
             Tape => "[tape]",
             Corners => "[corners]",
             Adjusters => "[[adjuster]]",
@@ -100,6 +103,7 @@ impl Part {
             Screws => job.adjusters.iter().map(|screw| json!([screw.name, screw.pitch])).collect(),
             Mount => value(&job.mount),
             Fixings => value(&job.fixings),
+            MayRemain => value(&job.limits.square),
             Tape => value(&job.tape),
             Corners => value(&job.corners),
             Adjusters => value(&job.adjusters),

@@ -91,6 +91,15 @@ fn another_band_undoes_the_verdict_alone() {
     assert!(undone[0].1.ends_with(": [band]"), "{undone:?}");
 }
 
+/// What was square by one limit is not yet by another.
+#[test]
+fn another_limit_undoes_square_alone() {
+    let band = "[band]";
+    let undone = undone(band, &format!("[limits]\nsquare = 0.001\n{band}"));
+    assert_eq!(words(&undone), ["square"]);
+    assert!(undone[0].1.ends_with(": square in [limits]"), "{undone:?}");
+}
+
 #[test]
 fn another_adjuster_undoes_the_verdict_alone() {
     let undone = undone("\"140 mm\"", "\"150 mm\"");

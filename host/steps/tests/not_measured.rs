@@ -2,7 +2,8 @@
 
 mod common;
 
-use common::{JOB, Wall, head, judged};
+use common::made::judged;
+use common::{JOB, Wall, head};
 use serde_json::{Value, json};
 use skimgauge_jobfile::JobFile;
 use skimgauge_model::Verdict;

@@ -2,13 +2,13 @@
 
 mod common;
 
-use common::{JOB, Wall, clear, head};
+use common::{JOB, Wall, clear, head, made, of};
 use serde_json::{Value, json};
 use skimgauge_model::Verdict;
 use skimgauge_quantity::Mm;
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::ZeroChecked;
-use skimgauge_record::section::{SaidHow, Section, StepSaid};
+use skimgauge_record::event::{Judged, ZeroChecked};
+use skimgauge_record::section::SaidHow;
 use skimgauge_steps::state::{holds_others_up, next};
 use skimgauge_steps::{State, Step, Table, standings, table_is};
 
@@ -39,6 +39,14 @@ fn a_measurement_closes_its_step_only_where_it_found_nothing_to_do() {
         data["not_listed"] = json!("NOT listed for this size");
     });
     assert!(wall.why(Step::SetOut).contains("ask its maker before drilling"));
+    wall.section("set-out", |data| {
+        clear(data);
+        data["assumed"] = json!(["its lower edge is taken to be as high. Enter lower_edge."]);
+    });
+    assert_eq!(
+        wall.why(Step::SetOut),
+        "assumed: its lower edge is taken to be as high. Enter lower_edge"
+    );
     for verdict in [Verdict::Outside, Verdict::Unsure] {
         wall.judged(verdict);
         assert_eq!(wall.word(Step::Trim), "open");
@@ -57,6 +65,29 @@ fn a_measure_too_coarse_to_tell_does_not_close_square() {
         data["too_close"] = json!("too close to call");
     });
     assert!(wall.why(Step::Square).contains("too close to call"));
+}
+
+/// What no adjuster takes out and is more than may remain, and measures that speak against one
+/// another: the step stays open until somebody leaves it out and says why.
+#[test]
+fn a_fault_that_stays_leaves_square_open_with_its_reason() {
+    let mut wall = Wall::new();
+    let with = |key: &'static str, value: Value| {
+        move |data: &mut Value| {
+            data["turn_in_this_order"] = json!([]);
+            data[key] = value;
+        }
+    };
+    wall.section("square", with("beyond", json!("its top leans 14 mm")));
+    assert_eq!(wall.why(Step::Square), "its top leans 14 mm");
+    let both = |agree: bool| json!({"agree": agree, "says": "the top side"});
+    wall.section("square", with("corners_and_tape", both(false)));
+    assert!(wall.why(Step::Square).contains("corners and tape contradict one another"));
+    wall.section("square", with("corners_and_tape", both(true)));
+    assert_eq!(wall.word(Step::Square), "done");
+    wall.section("square", with("beyond", json!("its top leans 14 mm")));
+    wall.says(Step::Square, SaidHow::LeftOut);
+    assert_eq!(wall.word(Step::Square), "left out");
 }
 
 #[test]
@@ -82,6 +113,20 @@ fn loads_that_were_not_compared_do_not_close_the_fixings() {
         wall.section("fixings", with(judged, pulls));
         assert_eq!(wall.word(Step::Fixings) == "done", closed, "{judged}");
     }
+}
+
+/// Anchors have the same letters on every plate: one that holds on one says nothing of another.
+#[test]
+fn a_pull_is_of_its_plate() {
+    let mut wall = Wall::new();
+    let pull = |plate: &str, found: &str| json!({"plate": plate, "anchor": "A", "load_n": 600.0, "held_s": 60.0, "slip_mm": 0.0, "found": found});
+    let with = |pulls: Value| move |data: &mut Value| data["proof_loads"] = pulls;
+    wall.section("fixings", with(json!([pull("left", "too-short"), pull("right", "held")])));
+    assert_eq!(wall.why(Step::Fixings), "anchor A of left, proof load: too short to show anything");
+    wall.section("fixings", with(json!([pull("left", "held"), pull("right", "held")])));
+    assert_eq!(wall.word(Step::Fixings), "done");
+    wall.section("fixings", with(json!([pull("left", "held"), pull("right", "slipped")])));
+    assert!(wall.why(Step::Fixings).starts_with("anchor A of right slipped"));
 }
 
 /// Why a step is open is said as it is: by the job file where the record does not tell.
@@ -236,42 +281,45 @@ fn what_is_left_out_says_why_and_is_not_to_do() {
 #[test]
 fn a_step_of_a_newer_program_is_passed_over() {
     let mut wall = Wall::new();
-    wall.put(Section::from(StepSaid {
-        step: "paint".to_owned(),
-        how: SaidHow::Done,
-        why: None,
-        checked: Vec::new(),
-    }));
+    wall.put(made::step("paint", None));
     let events = wall.record.job("Hall 3").unwrap().events;
     assert_eq!(standings(&events).len(), Step::all().count());
 }
 
 /// The table is another file's matter: what the record kept of it tells whether it is the same.
+/// A survey, and a verdict over it: by the hashes that were kept with each, the table being this now.
+fn by_table(survey: Option<Hash>, judged_over: Option<Hash>, now: Table) -> [State; 2] {
+    let mut wall = Wall::new();
+    wall.section("survey", |data| {
+        data["band"]["verdict"] = json!("within");
+        if let Some(survey) = survey {
+            data["table_sha256"] = json!(survey);
+        }
+    });
+    wall.put(Judged { survey_sha256: judged_over, ..made::judged(Verdict::Within) });
+    let events = wall.record.job("Hall 3").unwrap().events;
+    let mut found = standings(&events);
+    table_is(&mut found, &events, now);
+    [Step::Survey, Step::Trim].map(|step| of(step, found.clone()))
+}
+
 #[test]
-fn a_survey_stands_as_long_as_its_table_does() {
+fn a_survey_and_what_was_judged_over_it_stand_as_long_as_its_table_does() {
     let kept = Hash::of(b"heights");
-    let by_table = |with: Option<Hash>, now: Table| {
-        let mut wall = Wall::new();
-        wall.section("survey", |data| {
-            data["band"]["verdict"] = json!("within");
-            if let Some(with) = with {
-                data["table_sha256"] = json!(with);
-            }
-        });
-        let events = wall.record.job("Hall 3").unwrap().events;
-        let mut found = standings(&events);
-        table_is(&mut found, &events, now);
-        found.into_iter().find(|standing| standing.step == Step::Survey).unwrap().state
-    };
+    let words = |with, over, now| by_table(with, over, now).map(|state| state.word());
+    assert_eq!(words(Some(kept), Some(kept), Table::Is(kept)), ["done", "done"]);
     let other = Table::Is(Hash::of(b"others"));
-    assert_eq!(by_table(Some(kept), Table::Is(kept)).word(), "done");
     for (now, says) in
         [(other, "is another"), (Table::Gone, "is gone"), (Table::Unread, "cannot be read")]
     {
-        let State::Stale { why, by: None, .. } = by_table(Some(kept), now) else {
-            panic!("{now:?}");
-        };
-        assert!(why.contains(says), "{why}");
-        assert_eq!(by_table(None, now).word(), "done", "an older record says nothing of it");
+        for state in by_table(Some(kept), Some(kept), now) {
+            let State::Stale { why, by: None, .. } = state else { panic!("{now:?}") };
+            assert!(why.contains(says), "{why}");
+        }
+        // Each by its own: judged over a table that nobody kept as a survey, or before a table was
+        // kept with a verdict.
+        assert_eq!(words(None, Some(kept), now), ["done", "stale"]);
+        assert_eq!(words(Some(kept), None, now), ["stale", "done"]);
+        assert_eq!(words(None, None, now), ["done", "done"], "an older record says nothing of it");
     }
 }

@@ -105,7 +105,7 @@ pub enum Refused {
     #[error("{} was changed by another program just now and was left as it is. Try again, or choose another name.", named(.0))]
     Changed(PathBuf),
     /// The disk is full.
-    #[error("No room is left for {}. Nothing was written. Make room, or choose a name on another disk.", named(.0))]
+    #[error("No room is left for {}: it was not written. Make room, or choose a name on another disk.", named(.0))]
     Full(PathBuf),
     /// The system's reason.
     #[error("{} cannot be written.", named(.path))]
@@ -200,15 +200,6 @@ impl Outputs {
         place::put(path, bytes, found)?;
         self.needed.push((path.to_owned(), "what this command has just written"));
         Ok(())
-    }
-
-    /// Writes several files; none if one of them is refused as things are.
-    ///
-    /// # Errors
-    /// Why not. What was written before a disk filled up stays.
-    pub fn write_all(&mut self, files: &[(PathBuf, Kind, Vec<u8>)]) -> Result<(), Refused> {
-        self.check_all(files.iter().map(|(path, kind, _)| (path.as_path(), *kind)))?;
-        files.iter().try_for_each(|(path, kind, bytes)| self.write(path, *kind, bytes))
     }
 
     /// A new file that is written bit by bit and is there from its first byte on, so that what

@@ -221,6 +221,15 @@ pub struct Hello {
     pub token: Token,
 }
 
+impl Hello {
+    /// Whether the head is simulated: by what it says that it has, which needs no memory, or by its
+    /// number.
+    pub fn is_simulated(&self) -> bool {
+        self.capabilities.has(Capabilities::SIMULATED)
+            || self.serial.is_some_and(|serial| serial.is_simulated())
+    }
+}
+
 /// Why the head started.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -251,6 +260,8 @@ impl Capabilities {
     pub const LOADER: Self = Self(4);
     /// It sends its log.
     pub const LOG: Self = Self(8);
+    /// It is simulated: no flash image says so.
+    pub const SIMULATED: Self = Self(16);
 
     /// Both together.
     pub const fn with(self, other: Self) -> Self {

@@ -266,6 +266,7 @@ impl Work<'_> {
                 decision_rule: "inside the band by more than the uncertainty".to_owned(),
                 would_settle: None,
                 simulated: false,
+                survey_sha256: None,
                 judged_at: Some(JudgedAt::Places(places)),
                 detail: Detail::default(),
             },

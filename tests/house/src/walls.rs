@@ -69,7 +69,7 @@ pub const HOUSE: &[Row] = &[
     Row::pure("jobfile", &["quantity", "model", "metrology", "proof", "site"]),
     Row::shell(
         "record",
-        &["quantity", "model", "system"],
+        &["shared", "quantity", "model", "system"],
         &["etcetera", "getrandom", "jiff", "rusqlite", "tempfile"],
     ),
     // Of the record it takes what was read; it opens none.

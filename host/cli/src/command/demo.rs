@@ -1,7 +1,7 @@
 //! `demo`: a whole job with a simulated head, board and installer.
 
 use crate::head::link::Link;
-use crate::jobs::{self, Opened};
+use crate::jobs::{self, KnownFrom, Opened};
 use crate::keeping::{Keeping, SameJob};
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
@@ -110,7 +110,7 @@ pub struct Args {
 /// # Errors
 /// The simulated head cannot be set up, or the record cannot be written.
 pub fn run(args: Args, units: Lengths) -> Outcome {
-    let Played { job, text, surveyed } = played(&args)?;
+    let Played { job, text, surveyed, survey } = played(&args)?;
     let today = jobs::today();
     let bench = planned::bench(&job, surveyed.as_ref(), args.seed);
     let (mut stage, pace) = match &args.head_at {
@@ -140,6 +140,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     };
     let _alone = AtWorkMark::leave(&path, &job.about.name)?;
     let mut keeping = Keeping::open(&path, &job, &text, None, &SameJob::default())?;
+    keeping.set_survey(survey.filter(|_| !args.unsurveyed));
     let connector = stage.connector().context("The simulated head is in use.")?;
     let source = Source::Live(Link::over(stage.clock(), connector, None, None)?);
     // What the rooms teach is taught by a board that nobody knows; one's own is known as far as its
@@ -229,15 +230,18 @@ struct Played {
     text: String,
     /// The job's board, where it was surveyed.
     surveyed: Option<Board>,
+    /// By which survey.
+    survey: Option<KnownFrom>,
 }
 
 fn played(args: &Args) -> anyhow::Result<Played> {
     let Some(path) = &args.job else {
         let demo = skimgauge_jobfile::demo_job();
         let text = args.room.map_or_else(|| demo.to_owned(), |room| room.job(demo));
-        return Ok(Played { job: Job::parse("demo.toml", &text)?, text, surveyed: None });
+        let job = Job::parse("demo.toml", &text)?;
+        return Ok(Played { job, text, surveyed: None, survey: None });
     };
-    let Opened { job, text, board, .. } = jobs::open(path)?;
+    let Opened { job, text, board, survey } = jobs::open(path)?;
     planned::can_be_played(path, &job, &text)?;
     let surveyed = Some(board).filter(Board::is_surveyed);
     if let Some(room) = args.room {
@@ -251,7 +255,7 @@ fn played(args: &Args) -> anyhow::Result<Played> {
             path.display()
         );
     }
-    Ok(Played { job, text, surveyed })
+    Ok(Played { job, text, surveyed, survey })
 }
 
 /// Makes a record of this moment, and of nobody else who begins in it.

@@ -82,6 +82,10 @@ pub fn run(args: Args) -> Outcome {
             args.why.is_none() && args.by.is_none(),
             "Say of which step, with --done or --leave-out."
         );
+        // Said once, it stands for this job file from now on.
+        if steps::is_said_anew(&path, &job, &text, &args.same_job)? {
+            Keeping::open(&path, &job, &text, None, &args.same_job)?;
+        }
     }
     let events = steps::events(&path, &job, &text, &args.same_job)?;
     let standings = steps::standings_now(&args.job, &job, &text, &events);

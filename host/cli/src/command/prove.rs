@@ -7,6 +7,7 @@ use crate::lengths::Lengths;
 use crate::outcome::{Ended, Outcome};
 use crate::page::proof;
 use crate::report;
+use crate::steps;
 use crate::written::{self, PROOF};
 use anyhow::{Context, bail, ensure};
 use skimgauge_jobfile::JobFile;
@@ -20,7 +21,7 @@ use skimgauge_proof::plan::Ask;
 use skimgauge_proof::raw::{Gap, HeadGap, Proof};
 use skimgauge_quantity::{Mm, Style};
 use skimgauge_record::event::{Body, Section};
-use skimgauge_steps::{State, Step};
+use skimgauge_steps::{Standing, State, Step};
 use skimgauge_system::input;
 use skimgauge_system::output::{Outputs, Replace};
 use skimgauge_system::terminal::{shown_json, shown_lines};
@@ -45,9 +46,9 @@ pub struct Args {
     /// The job file.
     #[arg(long, value_name = "FILE", required_unless_present = "from")]
     job: Option<PathBuf>,
-    /// Judge the proof in this file again; nothing is kept. With --job by what the job file allows
-    /// now, without it by what was allowed when it was made.
-    #[arg(long, value_name = "PROOF.json", conflicts_with_all = ["practice", "record", "lan"])]
+    /// Judge the proof in this file again, as it was made; nothing is kept. With --job by what the
+    /// job file allows now, without it by what was allowed when it was made.
+    #[arg(long, value_name = "PROOF.json", conflicts_with_all = ["practice", "record", "lan", "tool", "leave_out", "leaf", "save", "replace", "same_job", "page_port"])]
     from: Option<PathBuf>,
     /// What touches: `finger`, or `rod`, a 10 mm rod with a flat end held square to the board.
     #[arg(long, value_name = "TOOL", value_parser = tool, default_value = "finger")]
@@ -60,7 +61,7 @@ pub struct Args {
     leaf: Vec<Mm>,
     /// Practice: a simulated finger on a display with this ailment: well, offset, scale, bend,
     /// jitter, ghosts, shadow, high or moved. Nothing is kept.
-    #[arg(long, value_name = "AILMENT", value_parser = ailment, conflicts_with_all = ["record", "lan"])]
+    #[arg(long, value_name = "AILMENT", value_parser = ailment, conflicts_with_all = ["record", "lan", "same_job", "page_port"])]
     practice: Option<Ailment>,
     /// With --practice: which simulated hand.
     #[arg(long, default_value_t = 11, requires = "practice")]
@@ -76,8 +77,8 @@ pub struct Args {
     /// Write the proof as it was made to this file, to be judged again with --from.
     #[arg(long, value_name = "PROOF.json")]
     save: Option<PathBuf>,
-    /// Write it anew where an earlier one is.
-    #[arg(long)]
+    /// With --save: write it anew where an earlier one is.
+    #[arg(long, requires = "save")]
     replace: bool,
     /// Print one JSON object instead of text.
     #[arg(long)]
@@ -189,7 +190,7 @@ fn judged(proof: Proof) -> anyhow::Result<Made> {
 }
 
 fn practised(args: &Args, ailment: Ailment) -> anyhow::Result<Made> {
-    let (job, _) = args.opened()?;
+    let (_, job, _) = args.opened()?;
     let limits = job.touch.unwrap_or_default();
     let allowed = limits.of(args.tool);
     let mut proof = begun(job.image, args.tool, limits, Gap::Within);
@@ -210,7 +211,7 @@ fn practised(args: &Args, ailment: Ailment) -> anyhow::Result<Made> {
 
 /// `None` where the page was not opened.
 fn live(args: &Args, units: Lengths) -> anyhow::Result<Option<Made>> {
-    let (job, text) = args.opened()?;
+    let (file, job, text) = args.opened()?;
     // Said before the work, not after it.
     if let Some(path) = &args.save {
         args.outputs(&job).check_all([(path.as_path(), PROOF)])?;
@@ -225,7 +226,10 @@ fn live(args: &Args, units: Lengths) -> anyhow::Result<Option<Made>> {
     let stations = args.leaf_stations(&job);
     let (gap, gaps) = match &keeping {
         None => (Gap::NotJudged, Vec::new()),
-        Some((keeping, _)) => (gap(keeping)?, gaps(keeping, &stations)?),
+        Some((keeping, _)) => {
+            let steps = steps::standings_now(file, &job, &text, &keeping.events()?);
+            (gap(keeping, steps)?, gaps(keeping, &stations)?)
+        }
     };
     let begin = Begin {
         title: job.about.name.clone(),
@@ -249,14 +253,14 @@ fn live(args: &Args, units: Lengths) -> anyhow::Result<Option<Made>> {
 }
 
 /// How the gap stands by the record: its last verdict, unless an adjuster was turned after it or it
-/// no longer stands by what the job file says.
-fn gap(keeping: &Keeping) -> anyhow::Result<Gap> {
+/// no longer stands by what the job file says, and the survey that it names.
+fn gap(keeping: &Keeping, steps: Vec<Standing>) -> anyhow::Result<Gap> {
     let last = keeping.last(|body| match body {
         Body::Judged(judged) => Some(Gap::of(Some(judged.verdict), false)),
         Body::TurnAdvised(_) | Body::TurnObserved(_) => Some(Gap::OlderThanTurn),
         _ => None,
     })?;
-    let trim = keeping.steps()?.into_iter().find(|standing| standing.step == Step::Trim);
+    let trim = steps.into_iter().find(|standing| standing.step == Step::Trim);
     Ok(match (last, trim.map(|standing| standing.state)) {
         (Some(Gap::Within), Some(State::Simulated(_))) => Gap::Simulated,
         (Some(Gap::Within), Some(State::Stale { .. })) => Gap::NotJudged,
@@ -278,11 +282,10 @@ fn gaps(keeping: &Keeping, stations: &[Station]) -> anyhow::Result<Vec<HeadGap>>
 }
 
 impl Args {
-    fn opened(&self) -> anyhow::Result<(JobFile, String)> {
-        match &self.job {
-            Some(job) => jobs::read_early(job),
-            None => bail!("Which job? --job FILE says it."),
-        }
+    fn opened(&self) -> anyhow::Result<(&Path, JobFile, String)> {
+        let Some(file) = &self.job else { bail!("Which job? --job FILE says it.") };
+        let (job, text) = jobs::read_early(file)?;
+        Ok((file, job, text))
     }
 
     /// The first stations on the image.
@@ -323,6 +326,7 @@ impl Args {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use clap::Parser;
 
     fn job(change: impl Fn(&str) -> String) -> JobFile {
         JobFile::read("job file", &change(skimgauge_jobfile::demo_job())).unwrap()
@@ -337,6 +341,38 @@ mod tests {
         let mut finger =
             Finger::new(Display::with(Ailment::Well, allowed), Hand::with(Tool::Rod), 11);
         played(&mut finger, proof, &[], Vec::new())
+    }
+
+    #[derive(Debug, clap::Parser)]
+    struct Line {
+        #[command(flatten)]
+        _args: Args,
+    }
+
+    /// What a proof was made with stands in its file.
+    #[test]
+    fn what_a_proof_that_was_made_cannot_hear_is_refused() {
+        let refused = |words: &[&str]| {
+            let line = [&["prove"], words].concat();
+            Line::try_parse_from(line).err().map(|error| error.to_string())
+        };
+        let from = ["--from", "proof.json"];
+        assert_eq!(refused(&from), None);
+        assert_eq!(refused(&[&from[..], &["--job", "b.toml", "--json"]].concat()), None);
+        for (flag, value) in [
+            ("--tool", Some("finger")),
+            ("--leave-out", Some("centre")),
+            ("--leaf", Some("1.5 mm")),
+            ("--save", Some("again.json")),
+            ("--replace", None),
+            ("--same-job", None),
+            ("--page-port", Some("8080")),
+        ] {
+            let words: Vec<&str> = from.into_iter().chain([flag]).chain(value).collect();
+            let why = refused(&words).expect(flag);
+            assert!(why.contains("'--from <PROOF.json>' cannot be used with"), "{why}");
+            assert!(why.contains(flag), "{why}");
+        }
     }
 
     #[test]

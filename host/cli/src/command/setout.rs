@@ -25,7 +25,8 @@ use std::path::PathBuf;
 /// drawings.
 ///
 /// Exit status: 0 all clear, 1 something has to be changed first, 3 mount figures are between
-/// listed sizes or the emitter's lower edge is assumed, 2 an error.
+/// listed sizes or the emitter's lower edge is assumed (the step stays open until that is settled),
+/// 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]

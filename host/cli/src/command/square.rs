@@ -23,8 +23,12 @@ const TAPE_U_MM: f64 = 1.0;
 
 /// How far the image is from its rectangle, by tape or by its corners, and what to turn first.
 ///
-/// Exit status: 0 nothing is to be turned, 1 something is, 3 the tape contradicts itself, has
-/// nothing to check it or is too coarse to tell, 2 an error.
+/// A job that has both corners and tape has them compared: where they cannot both be right, nothing
+/// is to be turned. What one fault may leave a corner off by is `square` in `[limits]`.
+///
+/// Exit status: 0 the image is square, 1 something is to be turned or stays that is more than may
+/// remain, 3 tape or corners contradict one another, nothing checks the tape, or the measure is too
+/// coarse to tell, 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -98,7 +102,9 @@ fn taped(asked: &Asked, opened: &(JobFile, String), pages: Pages, units: Lengths
         Some(taped) => (taped.measured.clone(), taped.bows.clone()),
         None => (Measured::Tape { readings: Vec::new(), u_mm: TAPE_U_MM, rise: None }, Vec::new()),
     };
-    let input = SquareInput { image: job.image, measured, bows };
+    let beside = job.corners.clone();
+    let may_remain = job.limits.square;
+    let input = SquareInput { image: job.image, measured, beside, may_remain, bows };
     let mut taping = Taping::new(&job.about.name, input, units);
     desk::run(pages, &mut taping)?;
     let report = taping.end()?;
@@ -137,12 +143,14 @@ fn show(asked: &Asked, report: &SquareReport, live: bool, units: Lengths) -> any
 }
 
 fn input(job: &JobFile, by: Option<By>) -> anyhow::Result<SquareInput> {
-    let taped = job.tape.clone();
-    let bows = taped.as_ref().map(|taped| taped.bows.clone()).unwrap_or_default();
-    let measured = match by {
-        Some(By::Tape) => taped.map(|taped| taped.measured),
-        Some(By::Corners) => job.corners.clone(),
-        None => job.corners.clone().or(taped.map(|taped| taped.measured)),
+    let bows = job.tape.as_ref().map(|taped| taped.bows.clone()).unwrap_or_default();
+    let taped = job.tape.as_ref().map(|taped| taped.measured.clone());
+    let corners = job.corners.clone();
+    let (measured, beside) = match by {
+        Some(By::Tape) => (taped, corners),
+        Some(By::Corners) => (corners, taped),
+        None if corners.is_some() => (corners, taped),
+        None => (taped, None),
     };
     let Some(measured) = measured else {
         let section = match by {
@@ -154,7 +162,8 @@ fn input(job: &JobFile, by: Option<By>) -> anyhow::Result<SquareInput> {
             "The job file has no {section} with the image's measures. A file that `skimgauge jobs new` wrote has it to fill in: take the # away from its lines."
         );
     };
-    Ok(SquareInput { image: job.image, measured, bows })
+    let may_remain = job.limits.square;
+    Ok(SquareInput { image: job.image, measured, beside, may_remain, bows })
 }
 
 /// The measures with one of them entered anew.
@@ -211,7 +220,7 @@ fn length_mm(text: &str) -> anyhow::Result<f64> {
 mod tests {
     use super::*;
     use skimgauge_model::Image;
-    use skimgauge_site::square::CornerOffset;
+    use skimgauge_site::square::{CornerOffset, MAY_REMAIN};
 
     fn taped() -> SquareInput {
         let image = Image::mm(2000.0, 1250.0);
@@ -225,6 +234,8 @@ mod tests {
         SquareInput {
             image,
             measured: Measured::Tape { readings, u_mm: 1.0, rise: None },
+            beside: None,
+            may_remain: MAY_REMAIN,
             bows: Vec::new(),
         }
     }

@@ -37,8 +37,8 @@
 //!   `live`), `stand_off_mm`, `readings` (gathered for the step so far, or null), `found` (each
 //!   `{check, verdict}`, the verdict `as-it-should-be`, `not-seen` or `fault`). Its last line has
 //!   `kind: "birth"`: the certificate, in the form of its file (`report/birth.rs`).
-//! - `kind: "end"`: `whole`, `because`, `judged_at`, `odd`, `level`, `lean`, `received`, `lost`,
-//!   `skipped_bytes`.
+//! - `kind: "end"`: `whole`, `because`, `judged_at`, `odd`, `level`, `lean`, `simulated` (whether a
+//!   simulated head read it: practice), `received`, `lost`, `skipped_bytes`.
 //!
 //! `u` is a standard uncertainty, `expanded` a half width at 95 %. Lengths are millimetres whatever
 //! the screen shows. A field is never left out; null says not known. Fields may be added; what is
@@ -226,6 +226,7 @@ pub fn end(view: &View) -> Value {
             "odd": of(|whole| json!(whole.odd)),
             "level": of(|whole| json!(whole.level)),
             "lean": of(|whole| json!(whole.lean)),
+            "simulated": of(|whole| json!(whole.simulated)),
             "received": view.counts.received,
             "lost": view.counts.lost,
             "skipped_bytes": view.counts.skipped_bytes,

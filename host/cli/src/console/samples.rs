@@ -168,6 +168,7 @@ fn good() -> View {
             taken: 2,
             nothing_taken: false,
             all_taken: false,
+            simulated: false,
         }),
         emitter_off: None,
         part: Part::Takes,
@@ -371,6 +372,7 @@ fn over() -> View {
         taken: 8,
         nothing_taken: false,
         all_taken: true,
+        simulated: false,
     });
     view.state = State::Over;
     view.instruction = "Everything is taken. Quit, or take any of it again.".into();
@@ -406,7 +408,7 @@ fn trim() -> (View, TrimView) {
     };
     let trim = TrimView {
         round: 1,
-        most_rounds: 6,
+        last_round: 6,
         advice: Advice::Begin,
         says: "begin to turn".into(),
         adjusters: vec![

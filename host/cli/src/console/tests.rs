@@ -69,6 +69,16 @@ fn every_view_is_rendered_as_its_snapshot() {
     assert!(changed.is_empty(), "{}", changed.join("\n"));
 }
 
+/// What was practised is called so to programs, too.
+#[test]
+fn the_end_in_json_says_whether_a_simulated_head_read_it() {
+    let (_, mut view) = samples::all().into_iter().find(|(name, _)| *name == "over").unwrap();
+    for simulated in [false, true] {
+        view.whole.as_mut().unwrap().simulated = simulated;
+        assert_eq!(json::end(&view)["simulated"], simulated);
+    }
+}
+
 /// Two metres is the test: digits ten rows high, or the face of a picture at a pause.
 #[test]
 fn digits_are_big_at_80_by_24_in_every_state() {

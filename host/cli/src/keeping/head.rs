@@ -1,7 +1,8 @@
 //! The head that measures: its constants are kept before anything that it reads, and a simulated one
-//! is known by its number.
+//! is known as one.
 
 use super::Keeping;
+use crate::jobs::KnownFrom;
 use skimgauge_quantity::Mm;
 use skimgauge_record::RecordError;
 use skimgauge_record::chain::Hash;
@@ -9,13 +10,13 @@ use skimgauge_record::event::{self, Head};
 use skimgauge_record::practice::Heads;
 use skimgauge_session::HeadIs;
 use skimgauge_shared::calibration::Calibration;
-use skimgauge_shared::message::CalibrationCheck;
+use skimgauge_shared::message::{CalibrationCheck, Hello, SerialNumber};
 
 impl Keeping {
-    /// Whether a simulated head read the survey that the board is known from: then a real one judges
-    /// nothing over it.
-    pub fn set_practised(&mut self, practised: bool) {
-        self.practised = practised;
+    /// The survey that the board is known from: what is judged names it, and over one that a
+    /// simulated head read a real one judges nothing.
+    pub fn set_survey(&mut self, survey: Option<KnownFrom>) {
+        self.survey = survey;
     }
 
     /// Takes from here on are this head's.
@@ -28,10 +29,7 @@ impl Keeping {
         let good = head.hello.calibration == CalibrationCheck::Good;
         let calibration = &head.calibration.calibration;
         let kept = Head {
-            serial: head
-                .hello
-                .serial
-                .map_or_else(|| "unknown".to_owned(), |serial| serial.to_string()),
+            serial: called(&head.hello),
             firmware: head.hello.firmware.to_string(),
             calibration_date: good.then(|| calibration.date.to_string()),
             calibration_sha256: Some(hash_of(&head.calibration.calibration)?),
@@ -42,7 +40,7 @@ impl Keeping {
         if self.was_practice {
             return Err(RecordError::OnlyPractised(self.job.clone()));
         }
-        if self.practised && !kept.is_simulated() {
+        if self.survey.is_some_and(|survey| survey.practised) && !kept.is_simulated() {
             return Err(RecordError::PractisedSurvey);
         }
         let before = self.record.job(&self.id)?.heads();
@@ -63,6 +61,15 @@ impl Keeping {
         }
         self.head = Some(kept);
         Ok(())
+    }
+}
+
+/// What the record calls a head; one whose memory does not answer has no number.
+fn called(hello: &Hello) -> String {
+    match hello.serial {
+        Some(serial) => serial.to_string(),
+        None if hello.is_simulated() => format!("{}unknown", SerialNumber::SHOWN_SIMULATED),
+        None => "unknown".to_owned(),
     }
 }
 

@@ -7,6 +7,7 @@ pub mod same_job;
 pub mod section;
 mod verdict;
 
+use crate::jobs::KnownFrom;
 use crate::written;
 use anyhow::Context;
 pub use head::hash_of;
@@ -28,7 +29,7 @@ use skimgauge_record::limits::LAST_ROUND;
 use skimgauge_record::photo::Photo;
 use skimgauge_record::practice::Heads;
 use skimgauge_record::section::{Known, Levelled, Line, Section, Tool};
-use skimgauge_record::{JobHistory, JobId, Record, RecordError, Stamp, When};
+use skimgauge_record::{Event, JobHistory, JobId, Record, RecordError, Stamp, When};
 use skimgauge_system::access::{account, goes_by_its_folder};
 use skimgauge_system::output;
 use std::path::{Path, PathBuf};
@@ -48,8 +49,8 @@ pub struct Keeping {
     head: Option<Head>,
     /// The job was only practised before a real head came: nothing is kept until the work begins anew.
     was_practice: bool,
-    /// A simulated head read the survey that the board is known from.
-    practised: bool,
+    /// The survey that the board is known from.
+    survey: Option<KnownFrom>,
     /// What was kept in this round and stands.
     stands: Standing,
     /// Place in the job of the event that was kept last.
@@ -173,7 +174,7 @@ impl Keeping {
             round: next_round(last.unwrap_or(0))?,
             head: None,
             was_practice: false,
-            practised: false,
+            survey: None,
             stands: Standing::default(),
             place: 0,
             gap_band: job.gap_band(),
@@ -255,12 +256,12 @@ impl Keeping {
         Ok(self.record.job(&self.id)?.without_practice())
     }
 
-    /// How the job's steps stand.
+    /// All events of the job, those of a practice among them.
     ///
     /// # Errors
     /// What the record can meet.
-    pub fn steps(&self) -> Result<Vec<skimgauge_steps::Standing>, RecordError> {
-        Ok(skimgauge_steps::standings(&self.record.job(&self.id)?.events))
+    pub fn events(&self) -> Result<Vec<Event>, RecordError> {
+        Ok(self.record.job(&self.id)?.events)
     }
 
     /// Where the head was last known to stand: where something was taken last, or a turn watched.
@@ -447,7 +448,8 @@ impl Keeping {
             .gap_band
             .ok_or_else(|| RecordError::BadEvent("the job has no band to judge by".to_owned()))?;
         let simulated = self.record.job(&self.id)?.heads() == Heads::Simulated;
-        let judged = verdict::judged(whole, self.phase, band, self.image, simulated);
+        let survey = self.survey.map(|survey| survey.table);
+        let judged = verdict::judged(whole, self.phase, (band, self.image), simulated, survey);
         // What came since may have undone it: then the same verdict is news.
         let known = self.last(|body| match body {
             Body::Judged(known) => Some(Some(known.clone())),

@@ -3,6 +3,7 @@ use skimgauge_metrology::measure::{Fault, Part, Source};
 use skimgauge_procedure::takes::{Stations, unsurveyed};
 use skimgauge_quantity::Turns;
 use skimgauge_session::HeadIs;
+use skimgauge_shared::message::{Capabilities, SerialNumber};
 
 fn taken(job: &Job) -> Stations {
     let mut stations = Stations::of(job);
@@ -269,8 +270,10 @@ fn looks_at_the_same_setting_are_counted_over_runs() {
 fn simulated(head: &HeadIs) -> HeadIs {
     let mut simulated = head.clone();
     let mut number = simulated.hello.serial.unwrap();
-    number.0[..4].copy_from_slice(&skimgauge_shared::identity::SerialNumber::SIMULATED);
+    number.0[..4].copy_from_slice(&SerialNumber::SIMULATED);
     simulated.hello.serial = Some(number);
+    let as_well = simulated.hello.capabilities;
+    simulated.hello.capabilities = as_well.with(Capabilities::SIMULATED);
     simulated
 }
 
@@ -311,12 +314,55 @@ fn a_simulated_heads_takes_are_kept_as_such_and_in_no_real_job() {
     assert!(keeping.record.job(&keeping.id).unwrap().last_judged().is_some());
     // Nor does it judge over a board that a simulated one surveyed.
     let mut surveyed = opened(&folder, &job);
-    surveyed.set_practised(true);
+    surveyed.set_survey(Some(KnownFrom { table: Hash::of(b"heights"), practised: true }));
     let refused = surveyed.head_is(&real).unwrap_err().to_string();
     assert!(refused.contains("[survey]"), "{refused}");
-    // And a simulated one is refused from now on.
-    let refused = opened(&folder, &job).head_is(&simulated(&real)).unwrap_err().to_string();
-    assert!(refused.contains("--record"), "{refused}");
+    // And a simulated one is refused from now on, be it without a number.
+    for refused in [simulated(&real), without_memory(simulated(&real))] {
+        let refused = opened(&folder, &job).head_is(&refused).unwrap_err().to_string();
+        assert!(refused.contains("--record"), "{refused}");
+    }
+}
+
+/// Its memory does not answer: it has no number.
+fn without_memory(mut head: HeadIs) -> HeadIs {
+    head.hello.serial = None;
+    head
+}
+
+#[test]
+fn a_head_without_memory_counts_for_what_it_is() {
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
+    let stations = taken(&job);
+    let real = skimgauge_procedure::trial::head();
+    for (head, counts) in [((*real).clone(), Heads::Real), (simulated(&real), Heads::Simulated)] {
+        let folder = tempfile::tempdir().unwrap();
+        let mut keeping = opened(&folder, &job);
+        keeping.head_is(&without_memory(head)).unwrap();
+        take(&mut keeping, &stations, 0, None);
+        assert_eq!(keeping.record.job(&keeping.id).unwrap().heads(), counts);
+    }
+}
+
+/// Judged over another table, the same verdict is news.
+#[test]
+fn a_verdict_names_the_survey_that_it_was_judged_over() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
+    let whole = taken(&job).whole(&job, &unsurveyed(&job));
+    let mut keeping = opened(&folder, &job);
+    let tables = [None, Some(Hash::of(b"heights")), Some(Hash::of(b"others"))];
+    for table in tables {
+        keeping.set_survey(table.map(|table| KnownFrom { table, practised: false }));
+        keeping.judged(&whole).unwrap();
+        keeping.judged(&whole).unwrap();
+    }
+    let kept = keeping.events().unwrap();
+    let kept = kept.iter().filter_map(|event| match &event.body {
+        Body::Judged(judged) => Some(judged.survey_sha256),
+        _ => None,
+    });
+    assert_eq!(Vec::from_iter(kept), tables);
 }
 
 /// Judged by another job file, the same verdict is news.

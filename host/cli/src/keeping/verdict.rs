@@ -6,6 +6,7 @@ use skimgauge_metrology::verdict::{BoardVerdict, JudgedAt};
 use skimgauge_model::{self as model, Image, Verdict};
 use skimgauge_procedure::takes::{TiltVerdict, Undecided, Whole};
 use skimgauge_quantity::{Band, Deg, Mm, MmPerM, Style};
+use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{
     self, Agreement, BudgetLine, Detail, Judged, JudgedPoint, Phase, Plane, Point, Residual,
     Station, Tilt,
@@ -16,13 +17,14 @@ use skimgauge_record::section::Said;
 const DECISION_RULE: &str = "within: the whole 95 % interval lies in the band; outside: all of it lies beyond; else too close to call (after ISO 14253-1); between the places read, the chance that the board strays out of the band by itself is bounded (after JCGM 106)";
 
 /// The verdict with what it rests on: the plane, every point, what the plane leaves of the takes,
-/// and the budget of the gap at the place that decided; `simulated`: it was read of a simulated head.
+/// and the budget of the gap at the place that decided; `simulated`: it was read of a simulated head;
+/// `survey`: by its heights, the table that the board is known from.
 pub(super) fn judged(
     whole: &Whole,
     phase: Phase,
-    band: Band<Mm>,
-    image: Image,
+    (band, image): (Band<Mm>, Image),
     simulated: bool,
+    survey: Option<Hash>,
 ) -> Judged {
     let worst = worst(whole, band, image);
     Judged {
@@ -44,6 +46,7 @@ pub(super) fn judged(
         }),
         detail: detail(whole, image),
         simulated,
+        survey_sha256: survey,
     }
 }
 

@@ -101,9 +101,15 @@ impl Taping {
         let style = Style::typed(units);
         let Ok(report) = &self.report else { return Vec::new() };
         let tape = report.tape.iter().map(|tape| format!("tape: {}", tape.says.text(style)));
-        let steps = report.corrections.iter().enumerate();
-        let steps = steps.map(|(index, step)| format!("{}. {}", index + 1, step.says.text(style)));
-        tape.chain(steps).collect()
+        let (turn, leave): (Vec<_>, Vec<_>) =
+            report.corrections.iter().partition(|step| step.to_turn);
+        let turn = turn.into_iter().enumerate();
+        let turn = turn.map(|(index, step)| format!("{}. {}", index + 1, step.says.text(style)));
+        let leave = leave.into_iter().map(|step| step.says.text(style));
+        let beside = report.beside.iter().map(|beside| beside.says.text(style));
+        let open = report.beyond.iter().chain(&report.too_close);
+        let open = open.map(|says| format!("not square yet: {}", says.text(style)));
+        tape.chain(beside).chain(turn).chain(leave).chain(open).collect()
     }
 }
 
@@ -213,10 +219,17 @@ impl Desk for Taping {
 mod tests {
     use super::*;
     use skimgauge_model::Image;
+    use skimgauge_site::square::MAY_REMAIN;
 
     fn taping() -> Taping {
         let measured = Measured::Tape { readings: Vec::new(), u_mm: 1.0, rise: None };
-        let input = SquareInput { image: Image::mm(2000.0, 1250.0), measured, bows: Vec::new() };
+        let input = SquareInput {
+            image: Image::mm(2000.0, 1250.0),
+            measured,
+            beside: None,
+            may_remain: MAY_REMAIN,
+            bows: Vec::new(),
+        };
         Taping::new("hall", input, Lengths(Units::Mm))
     }
 

@@ -254,7 +254,7 @@ impl Clumsy {
             }
             Mistake::Pause => {
                 self.planned = None;
-                self.did("goes away for an hour".to_owned());
+                self.did("goes away for an hour, of which no line is shown".to_owned());
                 self.mending = Some(Mending::Rests(now + PAUSE));
                 Some(Vec::new())
             }
@@ -375,6 +375,10 @@ impl Person for Clumsy {
 
     fn says(&self) -> Option<&str> {
         self.inner.says()
+    }
+
+    fn is_away(&self) -> bool {
+        matches!(self.mending, Some(Mending::Rests(_)))
     }
 
     fn news(&mut self) -> Vec<String> {

@@ -41,8 +41,13 @@ pub trait Person {
         Vec::new()
     }
 
+    /// Whether it is away: nothing is done, and a line would say the same as the one before.
+    fn is_away(&self) -> bool {
+        false
+    }
+
     /// What its keys do, for the help.
-    fn keys(&self) -> &'static [(&'static str, &'static str)] {
+    fn keys(&self) -> &[(&'static str, String)] {
         &[]
     }
 

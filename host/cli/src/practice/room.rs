@@ -174,7 +174,11 @@ impl Person for InRoom<'_> {
         news
     }
 
-    fn keys(&self) -> &'static [(&'static str, &'static str)] {
+    fn is_away(&self) -> bool {
+        self.person.is_away()
+    }
+
+    fn keys(&self) -> &[(&'static str, String)] {
         self.person.keys()
     }
 

@@ -33,16 +33,18 @@ pub(crate) const KEYS: [(char, char); 3] = [('f', 'v'), ('u', 'j'), ('p', 'l')];
 /// An adjuster's name is cut to so many characters, or three of them leave no room on a line.
 const NAME: usize = 8;
 
-/// What the keys of the practice do, for the help.
-const HELP: &[(&str, &str)] = &[
-    ("f v", "the left one clockwise, anticlockwise: a touch; held, on and on;"),
-    ("F V", "by half a turn at once"),
-    ("u j", "the same of the middle one"),
-    ("p l", "the same of the right one"),
-    ("h", "lift the head and clip it on anew"),
-    ("+ - 0", "turn the eye a little, or to the emitter"),
-    ("t", "switch the emitter on or off"),
-];
+/// What the keys of the practice do, for the help; the adjusters as the foot of the screen has them.
+fn help([left, middle, right]: &[Hand; 3]) -> Vec<(&'static str, String)> {
+    vec![
+        ("f v", format!("{} clockwise, anticlockwise: a touch; held, on and on;", left.name)),
+        ("F V", "by half a turn at once".to_owned()),
+        ("u j", format!("the same of {}", middle.name)),
+        ("p l", format!("the same of {}", right.name)),
+        ("h", "lift the head and clip it on anew".to_owned()),
+        ("+ - 0", "turn the eye a little, or to the emitter".to_owned()),
+        ("t", "switch the emitter on or off".to_owned()),
+    ]
+}
 
 /// The user's hands in the simulated room.
 pub struct Practice {
@@ -60,6 +62,7 @@ pub struct Practice {
     switched: Option<Duration>,
     keys: Vec<char>,
     says: String,
+    help: Vec<(&'static str, String)>,
 }
 
 impl Practice {
@@ -68,6 +71,7 @@ impl Practice {
         let hands = hands(adjusters);
         Self {
             says: said(&hands, [0.0; 3], true),
+            help: help(&hands),
             bench,
             hands,
             at: None,
@@ -229,8 +233,8 @@ impl Person for Practice {
         Some(&self.says)
     }
 
-    fn keys(&self) -> &'static [(&'static str, &'static str)] {
-        HELP
+    fn keys(&self) -> &[(&'static str, String)] {
+        &self.help
     }
 
     fn key(&mut self, key: char) {
@@ -254,7 +258,17 @@ mod tests {
         for said in [usual, said(&hands(&long), all, false)] {
             assert!(said.chars().count() <= 80, "{said}");
         }
-        assert!(HELP.iter().all(|(_, does)| does.chars().count() <= 66));
+        let help = help(&hands(&long));
+        assert!(help.iter().all(|(_, does)| does.chars().count() <= 66), "{help:?}");
+    }
+
+    /// No adjuster is called what it is not.
+    #[test]
+    fn the_help_names_each_adjuster_as_the_job_does() {
+        let help = help(&hands(&adjusters(["left", "right", "upper"])));
+        let of = |key| help.iter().find(|(keys, _)| *keys == key).unwrap().1.as_str();
+        assert!(of("f v").starts_with("left clockwise"), "{}", of("f v"));
+        assert_eq!((of("u j"), of("p l")), ("the same of upper", "the same of right"));
     }
 
     /// The practice job's, under these names.

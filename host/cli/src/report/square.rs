@@ -2,7 +2,7 @@
 
 use super::{columns, listed, paragraph, said};
 use crate::lengths::Lengths;
-use skimgauge_quantity::{Mm, Sentence, say};
+use skimgauge_quantity::{Mm, say};
 use skimgauge_site::square::SquareReport;
 use skimgauge_site::square::quadrilateral::Span;
 use skimgauge_site::square::split::Found;
@@ -29,7 +29,50 @@ pub fn text(report: &SquareReport, units: Lengths) -> String {
         .collect();
     text += &columns(&["", "read", "fitted"], &rows, &[1, 2]);
     text += &format!("  diagonals differ by {}\n", units.length(report.diagonal_difference_mm, 1));
+    text += &both_ways(report, units);
     text + &listed("Cautions", &report.cautions)
+}
+
+/// What is turned, in its order, and what is left.
+fn steps(report: &SquareReport, units: Lengths) -> String {
+    let (turn, leave): (Vec<_>, Vec<_>) = report.corrections.iter().partition(|step| step.to_turn);
+    let mut text = if turn.is_empty() {
+        "  nothing is to be turned by this measure\n"
+    } else {
+        "  turn, in this order\n"
+    }
+    .to_owned();
+    for (index, step) in turn.into_iter().enumerate() {
+        let then = Mm(step.then_worst_corner_mm).tape();
+        let says = say!("{}; then the worst corner is {then} out", step.says);
+        text += &said(&format!("    {}. ", index + 1), &says, units.style());
+    }
+    for step in leave {
+        text += &said("    - ", &step.says, units.style());
+    }
+    text
+}
+
+/// Tape and corners, length by length.
+fn both_ways(report: &SquareReport, units: Lengths) -> String {
+    let Some(beside) = &report.beside else { return String::new() };
+    let rows: Vec<Vec<String>> = beside
+        .lengths
+        .iter()
+        .map(|length| {
+            let apart = length.apart_mm;
+            vec![
+                length.span.map_or("top edge's rise to the right", Span::name).to_owned(),
+                units.length_number(length.tape_mm, 1),
+                units.length_number(length.corners_mm, 1),
+                units.length_change_number(apart.value, 1),
+                format!("± {}", units.length_number(apart.expanded(), 1)),
+                if apart.is_clear() { "clear" } else { "" }.to_owned(),
+            ]
+        })
+        .collect();
+    let title = format!("\nBy tape and by the corners, {}\n", units.sign());
+    title + &columns(&["", "tape", "corners", "apart", "95 %", ""], &rows, &[1, 2, 3])
 }
 
 /// What changes when a measure is entered anew.
@@ -53,8 +96,11 @@ pub fn short(report: &SquareReport, units: Lengths) -> String {
             );
         }
     }
+    if let Some(beside) = &report.beside {
+        text += &said("  corners and tape: ", &say!("{}.", beside.says), units.style());
+    }
     if report.contradicts() {
-        return text + "  Turn nothing: of lengths that cannot all be right no corners follow.\n";
+        return text + "  Turn nothing: of measures that cannot all be right no corners follow.\n";
     }
     let turnable = &report.turnable;
     let mut rows = Vec::new();
@@ -96,16 +142,11 @@ pub fn short(report: &SquareReport, units: Lengths) -> String {
         })
         .collect();
     text += &columns(&["", "right", "up", "angle deg"], &corners, &[1, 2, 3]);
-    text += "  turn, in this order\n";
-    for (index, step) in report.corrections.iter().enumerate() {
-        let then = if step.clear {
-            say!("; then the worst corner is {} out", Mm(step.then_worst_corner_mm).tape())
-        } else {
-            Sentence::new()
-        };
-        text += &said(&format!("    {}. ", index + 1), &say!("{}{then}", step.says), units.style());
-    }
+    text += &steps(report, units);
     text += &said("  remains: ", &say!("{}.", report.remainder.says), units.style());
+    if let Some(says) = &report.beyond {
+        text += &said("  NOT SQUARE: ", &say!("{}.", says), units.style());
+    }
     if let Some(says) = &report.too_close {
         text += &said("  NOT SQUARE YET: ", &say!("{}.", says), units.style());
     }

@@ -19,7 +19,8 @@ pub(super) struct Printed {
 impl<P: Procedure> AtWork<'_, P> {
     /// Prints the live state if a line is due: by time, or because the gap is not good any more.
     pub(super) fn show(&mut self, now: Duration) -> anyhow::Result<()> {
-        if self.mode == Mode::Screen {
+        let away = self.person.as_ref().is_some_and(|person| person.is_away());
+        if self.mode == Mode::Screen || (away && self.mode == Mode::Plain) {
             return Ok(());
         }
         let every = if self.mode == Mode::Plain { self.plain_every } else { TICK };

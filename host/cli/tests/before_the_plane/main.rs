@@ -347,6 +347,20 @@ fn setout_says_when_the_emitters_lower_edge_is_assumed() {
     );
     assert!(out.contains("emitter left end, lower edge (assumed)"), "{out}");
     assert!(bench.read("wall.svg").contains("ASSUMED"));
+    // What ends with 3 is not done; once the edge is measured and entered, it is.
+    let step = |lower_edge: &str| {
+        bench.change("#lower_edge = \"55 mm\"", lower_edge);
+        let (status, out, err) = bench.run(&["setout", "--record", "r.db"]);
+        let (_, next, _) = bench.run(&["next", "--json", "--record", "r.db"]);
+        let next: Value = serde_json::from_str(&next).unwrap_or_else(|_| panic!("{out}{err}"));
+        (status, next["steps"][0]["state"].clone(), next["steps"][0]["why"].clone())
+    };
+    let (status, state, why) = step("#lower_edge = \"55 mm\"");
+    assert_eq!((status, state), (3, "open".into()), "{why}");
+    let why = why.as_str().unwrap();
+    assert!(why.starts_with("assumed: emitter: ") && why.contains("enter lower_edge"), "{why}");
+    assert_eq!(step("lower_edge = \"55 mm\""), (0, "done".into(), Value::Null));
+    bench.change("lower_edge = \"55 mm\"", "#lower_edge = \"55 mm\"");
     bench.change("#lower_edge = \"55 mm\"", "lower_edge = \"95 mm\"");
     let (status, _, err) = bench.run(&["setout", "--no-record"]);
     assert_eq!(status, 2);

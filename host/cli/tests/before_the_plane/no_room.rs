@@ -79,8 +79,15 @@ fn a_result_is_shown_and_kept_although_its_drawing_has_no_room() {
         let (status, out, err) = bench.run(&words);
         assert!(out.lines().count() > 20, "{words:?}: {out}");
         assert!(err.contains("Kept in kept.sqlite"), "{words:?}: {err}");
-        assert!(err.contains(&format!("No room is left for {name}.")), "{words:?}: {err}");
+        let why = format!("No room is left for {name}: it was not written.");
+        assert!(err.contains(&why), "{words:?}: {err}");
         assert_eq!(status, 2, "{words:?}: {err}");
         assert_eq!(full.names(), ["film"], "{words:?}");
     }
+    // What was written beside it is named, and nothing says otherwise.
+    let both = ["--no-record", "--points", "kept.csv", "--svg", "full/c.svg"];
+    let (status, _, err) = bench.run(&[&survey[..], &both].concat());
+    let said = "Written: kept.csv\nNo room is left for full/c.svg: it was not written.";
+    assert!(status == 2 && err.starts_with(said), "{status} {err}");
+    assert!(bench.folder.join("kept.csv").exists() && !err.contains("Nothing"), "{err}");
 }

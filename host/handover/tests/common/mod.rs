@@ -1,7 +1,12 @@
 //! Records to make pages of: an invented library's job from end to end, and the odd ones.
-#![allow(dead_code)]
+#![allow(dead_code, reason = "each test binary takes what it needs")]
 
+#[path = "../../../record/tests/made/mod.rs"]
+pub(crate) mod made;
+
+use made::{RULE, head, take};
 use serde_json::{Value, json};
+use skimgauge_handover::{Options, page};
 use skimgauge_jobfile::{Job, demo_job};
 use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::plane::board::{Board, Unsurveyed};
@@ -9,11 +14,11 @@ use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
 use skimgauge_metrology::verdict::{JudgedAt, decide, judge};
 use skimgauge_model::Verdict;
-use skimgauge_quantity::{Celsius, Deg, Mm, Turns};
+use skimgauge_quantity::{Deg, Mm, Turns};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{
-    BudgetLine, Calibrated, CalibrationUsed, EmitterTilt, Head, Judged, Note, Phase, Point,
-    Section, Station, Take, TurnAdvised, TurnObserved,
+    BudgetLine, Calibrated, CalibrationUsed, EmitterTilt, Judged, Note, Phase, Point, Section,
+    Station, Take, TurnAdvised, TurnObserved,
 };
 use skimgauge_record::section::{Repeats, Said};
 use skimgauge_record::{JobHistory, JobId, Record, Stamp, When};
@@ -21,7 +26,51 @@ use skimgauge_steps::Step;
 use std::sync::OnceLock;
 
 pub(crate) const JOB: &str = "practice wall";
-pub(crate) const RULE: &str = "within: the whole 95 % interval lies in the band; outside: all of it lies beyond; else too close to call (after ISO 14253-1)";
+
+/// The client's page.
+pub(crate) fn shown(history: &JobHistory) -> String {
+    page(history, &Options::default())
+}
+
+/// A section of it.
+pub(crate) fn section<'a>(page: &'a str, id: &str) -> &'a str {
+    let from =
+        page.find(&format!("<section id=\"{id}\">")).unwrap_or_else(|| panic!("no section {id}"));
+    let rest = &page[from..];
+    &rest[..rest.find("</section>").unwrap()]
+}
+
+/// The text that a person reads.
+pub(crate) fn text(markup: &str) -> String {
+    let mut out = String::new();
+    let mut inside = false;
+    for c in markup.chars() {
+        match c {
+            '<' => inside = true,
+            '>' => inside = false,
+            c if !inside => out.push(c),
+            _ => {}
+        }
+    }
+    out.replace("&lt;", "<")
+        .replace("&gt;", ">")
+        .replace("&quot;", "\"")
+        .replace("&amp;", "&")
+        .trim()
+        .to_owned()
+}
+
+/// Taken at four stations as left, each called so.
+pub(crate) fn take_as_left(bench: &mut Bench, verdict: Option<Verdict>) {
+    for (name, x, y) in [
+        ("top left", -950.0, 0.0),
+        ("top right", 950.0, 0.0),
+        ("bottom left", -950.0, -1200.0),
+        ("bottom right", 950.0, -1200.0),
+    ] {
+        bench.append(Take { verdict, ..take(name, x, y, Phase::AsLeft, 1, 2.5) });
+    }
+}
 
 /// A record in a folder that goes when this does, and the time in it.
 pub(crate) struct Bench {
@@ -66,47 +115,6 @@ impl Bench {
 
     pub(crate) fn history(&self) -> JobHistory {
         self.record.job(&self.job).unwrap()
-    }
-}
-
-pub(crate) fn head() -> Head {
-    Head {
-        serial: "SG-0007".to_owned(),
-        firmware: "0.1.0".to_owned(),
-        calibration_date: Some("2026-11-20".to_owned()),
-        calibration_sha256: Some(Hash::of(b"constants of SG-0007")),
-    }
-}
-
-pub(crate) fn take(
-    station: &str,
-    x_mm: f64,
-    y_mm: f64,
-    phase: Phase,
-    round: u32,
-    gap_mm: f64,
-) -> Take {
-    Take {
-        station: station.to_owned(),
-        x: Mm(x_mm),
-        y: Mm(y_mm),
-        phase,
-        round,
-        gap: Mm(gap_mm),
-        u_gap: Mm(0.0213),
-        dof: Some(14.0),
-        readings: 164,
-        window_s: 1.6,
-        tilt: Some(Deg(0.04)),
-        level: Some(Deg(0.02)),
-        lean: Some(Deg(-0.03)),
-        temperature: Some(Celsius(20.4 + f64::from(round) * 0.3)),
-        verdict: None,
-        head: head(),
-        flags: Vec::new(),
-        supersedes: None,
-        came: None,
-        by: None,
     }
 }
 
@@ -180,6 +188,7 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
         would_settle: (judged.verdict == Verdict::Unsure)
             .then(|| Said::of("turn an adjuster: the gap lies on the limit")),
         simulated: false,
+        survey_sha256: None,
         judged_at: Some(match judged.judged_at {
             JudgedAt::Places(names) => skimgauge_record::event::JudgedAt::Places(names),
             JudgedAt::Board(_) => skimgauge_record::event::JudgedAt::Board,
@@ -326,10 +335,7 @@ pub(crate) fn library() -> Bench {
         bytes: b"not really a picture",
     };
     bench.record.attach(JOB, &stamp, photo).unwrap();
-    let sections: serde_json::Map<String, Value> = read(
-        serde_json::from_str(include_str!("../../../record/tests/data/sections_v1.json")).unwrap(),
-    );
-    for (section, data) in sections {
+    for (section, data) in made::sections() {
         bench.append(read::<Section>(json!({"section": section, "data_version": 1, "data": data})));
     }
     let repeats = Repeats { takes: 20, scatter: Mm(0.019), history: settling() };
@@ -353,20 +359,12 @@ pub(crate) fn empty() -> Bench {
     Bench::new("nothing yet", demo_job())
 }
 
-/// Somebody's word of a step.
-fn step(bench: &mut Bench, step: &str, why: Option<&str>) {
-    let how = if why.is_some() { "left-out" } else { "done" };
-    bench.append(read::<Section>(json!({"section": "step", "data_version": 1, "data": {
-        "step": step, "how": how, "why": why, "checked": [],
-    }})));
-}
-
 /// A job that has hardly begun.
 pub(crate) fn few() -> Bench {
     let mut bench = Bench::new("room 12", demo_job());
-    step(&mut bench, "services", None);
-    step(&mut bench, "hanging", None);
-    step(&mut bench, "survey", Some("the board is new and flat"));
+    bench.append(made::step("services", None));
+    bench.append(made::step("hanging", None));
+    bench.append(made::step("survey", Some("the board is new and flat")));
     bench
 }
 
@@ -386,7 +384,7 @@ pub(crate) fn long() -> Bench {
     for (at, word) in Step::all().map(Step::word).enumerate() {
         bench.who = name(at);
         let why = "the owner of the building asked for it to be done by others at a later time, and signed for that";
-        step(&mut bench, word, (at % 2 == 1).then_some(why));
+        bench.append(made::step(word, (at % 2 == 1).then_some(why)));
     }
     for n in 0..40 {
         bench.append(Note {
@@ -455,6 +453,7 @@ pub(crate) fn hostile() -> Bench {
         decision_rule: HOSTILE.to_owned(),
         would_settle: Some(Said::of(HOSTILE)),
         simulated: false,
+        survey_sha256: None,
         judged_at: None,
         detail: read(
             json!({HOSTILE: HOSTILE, "residuals": [{"station": HOSTILE, "residual_mm": 0.1}]}),

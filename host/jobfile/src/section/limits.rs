@@ -1,9 +1,11 @@
-//! `[limits]`: when a head is not to be trusted, and what a hand can do. Each has a default.
+//! `[limits]`: when a head is not to be trusted, what a hand can do, and how far off square the image
+//! may stay. Each has a default.
 
 use serde::{Deserialize, Serialize};
 use skimgauge_metrology::measure::MATERIAL_MM;
 use skimgauge_metrology::trim::person::Person;
 use skimgauge_quantity::{Band, Celsius, Kind, Mm, Turns};
+use skimgauge_site::square::MAY_REMAIN;
 
 use super::{Spec, spare_key};
 use crate::table::{Table, Within};
@@ -13,7 +15,8 @@ pub static SPEC: Spec = Spec {
     name: "limits",
     many: false,
     set: true,
-    about: "When to doubt the head, and what a hand can do. What is left out is as shown here.",
+    about: "When to doubt the head, what a hand can do, and how far off square the image may stay. What is\n\
+            left out is as shown here.",
     keys: &[
         spare_key(
             "calibration_age",
@@ -38,12 +41,17 @@ pub static SPEC: Spec = Spec {
             "\"0.2 mm\"",
             "how far the laser may read this board off where the head was zeroed on another",
         ),
+        spare_key(
+            "square",
+            "0.0025",
+            "what one fault may leave a corner off by, share of the width; common practice, no source",
+        ),
     ],
     inside: &[],
     samples: &[],
 };
 
-/// When to doubt the head, and what a hand can do.
+/// When to doubt the head, what a hand can do, and how far off square the image may stay.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Limits {
     /// Longest time since the head was zeroed, days. Default 365: yearly, common practice, no
@@ -70,6 +78,9 @@ pub struct Limits {
     /// zeroed; not counted where that was this one. Default [`MATERIAL_MM`].
     #[serde(rename = "material_mm")]
     pub material: Mm,
+    /// What one fault of the image may leave a corner off by, as a share of its width. Default
+    /// [`MAY_REMAIN`].
+    pub square: f64,
 }
 
 impl Default for Limits {
@@ -82,6 +93,7 @@ impl Default for Limits {
             person: Person::default(),
             seat: Mm(0.05),
             material: Mm(MATERIAL_MM),
+            square: MAY_REMAIN,
         }
     }
 }
@@ -104,6 +116,7 @@ pub(crate) fn read(table: &Table<'_>) -> Option<Limits> {
     };
     let seat = table.quantity_if("seat", Within::mm(0.005, 1.0));
     let material = table.quantity_if("material", Within::mm(0.0, 2.0));
+    let square = table.ratio_if("square", Within(0.0002, 0.02));
     Some(Limits {
         calibration_age_days: age_s.map_or(default.calibration_age_days, |age_s| age_s / DAY_S),
         temperature: temperature.unwrap_or(default.temperature),
@@ -112,5 +125,6 @@ pub(crate) fn read(table: &Table<'_>) -> Option<Limits> {
         person,
         seat: seat.unwrap_or(default.seat),
         material: material.unwrap_or(default.material),
+        square: square.unwrap_or(default.square),
     })
 }

@@ -20,12 +20,12 @@ pub static SPEC: Spec = Spec {
     keys: &[
         key("top", "\"2024 mm\"", "top left to top right"),
         key("right", "\"1266 mm\"", "top right to bottom right"),
-        key("bottom", "\"2031 mm\"", "bottom right to bottom left"),
-        key("left", "\"1264 mm\"", "bottom left to top left"),
-        key("falling", "\"2391 mm\"", "diagonal from top left to bottom right"),
+        key("bottom", "\"2039 mm\"", "bottom right to bottom left"),
+        key("left", "\"1265 mm\"", "bottom left to top left"),
+        key("falling", "\"2394 mm\"", "diagonal from top left to bottom right"),
         spare_key(
             "rising",
-            "\"2390 mm\"",
+            "\"2393 mm\"",
             "diagonal from top right to bottom left: the one that checks",
         ),
         key("uncertainty", "\"1 mm\"", "of one length, standard"),
@@ -70,12 +70,13 @@ pub static CORNERS_SPEC: Spec = Spec {
     many: false,
     set: false,
     about: "The image's corners against their marks on the board: how far right, how far up. Tells place\n\
-            and rotation too, which a tape alone does not; goes before [tape] where both are given.",
+            and rotation too, which a tape alone does not; goes before [tape] where both are given, and the two\n\
+            have to agree.",
     keys: &[
         key("top_left", "[\"0 mm\", \"0 mm\"]", "right, up of its mark"),
-        key("top_right", "[\"2 mm\", \"-1 mm\"]", "right, up of its mark"),
-        key("bottom_right", "[\"4 mm\", \"1 mm\"]", "right, up of its mark"),
-        key("bottom_left", "[\"-3 mm\", \"0 mm\"]", "right, up of its mark"),
+        key("top_right", "[\"-1 mm\", \"1 mm\"]", "right, up of its mark"),
+        key("bottom_right", "[\"8 mm\", \"1 mm\"]", "right, up of its mark"),
+        key("bottom_left", "[\"-7 mm\", \"0 mm\"]", "right, up of its mark"),
         key("uncertainty", "\"0.5 mm\"", "of one figure, standard"),
     ],
     inside: &[],

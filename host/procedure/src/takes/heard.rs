@@ -124,7 +124,7 @@ impl Takes {
         {
             self.say(now, true, says);
         }
-        self.is_simulated |= head.hello.serial.is_some_and(|serial| serial.is_simulated());
+        self.is_simulated |= head.hello.is_simulated();
         self.looks_at_constants(now, &head);
         self.looks_where_zeroed(now, &head);
         self.observer.greeted(head.hello.serial);

@@ -192,6 +192,7 @@ impl Takes {
             taken: self.stations.taken(),
             nothing_taken: self.nothing_taken(),
             all_taken: self.stations.all_taken(),
+            simulated: self.is_simulated,
         }
     }
 

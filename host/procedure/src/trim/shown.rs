@@ -1,6 +1,6 @@
 //! The view of a trim.
 
-use super::guide::{self, MOST_ROUNDS, Stage};
+use super::guide::{self, Stage};
 use super::turning::{End, Turning};
 use super::{Trim, says};
 use crate::adopt;
@@ -193,7 +193,7 @@ impl Trim {
         };
         TrimView {
             round: guide.round(),
-            most_rounds: MOST_ROUNDS,
+            last_round: guide.last_round(),
             advice: self.advice(),
             says,
             adjusters: adjusters

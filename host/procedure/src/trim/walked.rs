@@ -155,7 +155,10 @@ fn after_the_last_turns_the_stations_are_taken_again_before_it_ends() {
         begin.job.bands.gap = Band { low: Mm(2.46), high: Mm(2.54) };
         walk.trial = Trial::at(Trim::new(begin).unwrap());
         for step in 0.. {
-            if matches!(part(&walk.trial.view()).advice, Advice::Over | Advice::Survey) {
+            let view = walk.trial.view();
+            let trim = part(&view);
+            assert!(trim.round <= trim.last_round, "seed {seed}: {} rounds", trim.round);
+            if matches!(trim.advice, Advice::Over | Advice::Survey) {
                 break;
             }
             assert!(step < 1_500, "seed {seed}: {}", walk.trial.heard());
@@ -171,6 +174,8 @@ fn after_the_last_turns_the_stations_are_taken_again_before_it_ends() {
         let after = &entries[round.unwrap()..left];
         let takes = after.iter().filter(|entry| matches!(entry, Entry::Take { .. })).count();
         assert!(takes >= walk.trial.view().stations.len(), "seed {seed}: {takes}");
+        let view = walk.trial.view();
+        assert!(!turned_out || part(&view).round == part(&view).last_round, "seed {seed}");
         ends += usize::from(turned_out);
     }
     assert!(ends > 0, "no room used up its rounds");

@@ -131,6 +131,8 @@ pub struct WholeView {
     pub nothing_taken: bool,
     /// Everything that the job asks for is taken.
     pub all_taken: bool,
+    /// A simulated head was heard, be it gone by now: it is practice, and no verdict on a board.
+    pub simulated: bool,
 }
 
 impl WholeView {

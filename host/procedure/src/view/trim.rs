@@ -52,8 +52,9 @@ pub enum Advice {
 pub struct TrimView {
     /// Which round, from one.
     pub round: u32,
-    /// After so many it is not the turning that is in the way.
-    pub most_rounds: u32,
+    /// The last that there can be: what the rounds of turns before it left is read in it, and
+    /// nothing is turned.
+    pub last_round: u32,
     /// What to do now, as data.
     pub advice: Advice,
     /// The same in one line.

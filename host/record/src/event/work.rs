@@ -112,4 +112,8 @@ pub struct Judged {
     /// Whether it rests on what was read of a simulated head.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub simulated: bool,
+    /// The table of the board's shape that it was judged over, as a survey's `table_sha256`; absent
+    /// of a board that was not surveyed, and in records that did not keep it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub survey_sha256: Option<Hash>,
 }

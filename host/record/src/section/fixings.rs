@@ -118,6 +118,9 @@ impl ProofFound {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct ProofLoad {
+    /// The plate that the anchor is of; absent in records that did not keep it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub plate: Option<String>,
     /// Which anchor.
     pub anchor: String,
     /// Load applied, N.

@@ -38,7 +38,9 @@ pub use fixings::{AnchorLoad, Fixings, PlateLoad, ProofFound, ProofLoad, WithinA
 pub use level::{Known, Levelled, Line, Tool};
 pub use repeats::Repeats;
 pub use set_out::{Clearance, Fit, Mark, Reach, SetOut};
-pub use square::{CornerFound, FittedLength, Found, SideBow, Square, TapeChecked, Turnable};
+pub use square::{
+    BothWays, CornerFound, FittedLength, Found, SideBow, Square, TapeChecked, Turnable,
+};
 pub use step::{SaidHow, StepSaid};
 pub use survey::{Best, Height, Plane, Proposed, Survey};
 pub use touch::{Touch, TouchMap, TouchMark, TouchPart, TouchPlace};

@@ -32,6 +32,14 @@ pub struct Square {
     /// The same in a word; absent for corner offsets, and in records that did not keep it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lengths_are: Option<TapeChecked>,
+    /// Whether corners and tape can both be right; absent where there was only one of them, and in
+    /// records that did not keep it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub corners_and_tape: Option<BothWays>,
+    /// What no adjuster takes out and is more than may remain; absent where nothing is, and in
+    /// records that did not keep it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub beyond: Option<Said>,
     /// What the measure is too coarse to call; absent where it is not, and in records that did not
     /// keep it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -50,6 +58,16 @@ pub enum TapeChecked {
     Contradicting,
     /// No spare length checks them.
     Unchecked,
+}
+
+/// The corners against their marks beside lengths by tape.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BothWays {
+    /// Whether both can be right.
+    pub agree: bool,
+    /// In a sentence.
+    pub says: Said,
 }
 
 /// A value with its standard uncertainty.

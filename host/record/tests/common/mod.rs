@@ -258,6 +258,7 @@ pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) ->
         decision_rule: "inside the band by more than the uncertainty".to_owned(),
         would_settle: Some(Said::of("two more takes at the bottom")),
         simulated: false,
+        survey_sha256: None,
         judged_at: Some(JudgedAt::Places(vec!["top left".to_owned()])),
         detail: read(json!({"covariance": [[1e-4, 0.0], [0.0, 2e-9]]})),
     }

@@ -3,6 +3,7 @@
 use serde::Serialize;
 use skimgauge_quantity::{Mm, Sentence, say};
 
+use super::may_remain::{Fault, MayRemain, small_enough};
 use super::quadrilateral::{CORNERS, Quadrilateral};
 use super::split::{Found, Parts};
 use skimgauge_model::Image;
@@ -27,6 +28,14 @@ pub enum Adjust {
 }
 
 impl Adjust {
+    const ALL: [Self; 5] = [
+        Self::Rotation,
+        Self::HorizontalTrapezoid,
+        Self::VerticalTrapezoid,
+        Self::Size,
+        Self::Shift,
+    ];
+
     fn name(self) -> &'static str {
         match self {
             Adjust::Rotation => "rotation",
@@ -61,21 +70,24 @@ pub struct Correction {
     pub move_up_mm: f64,
     /// Farthest any corner is out after this step, mm.
     pub then_worst_corner_mm: f64,
-    /// False if the measure cannot tell it from nothing: leave it alone.
+    /// Whether it is turned: where the measure cannot tell it from nothing, or it is no more than
+    /// may remain, it is left alone.
+    pub to_turn: bool,
+    /// False if the measure cannot tell it from nothing.
     pub clear: bool,
     /// The same in a sentence.
     pub says: Sentence,
 }
 
-/// Corrections in the order to make them. `known` holds what was measured, `None` for a part that
-/// was not.
+/// Corrections in the order to make them, of what was measured.
 ///
 /// Rotation and trapezoids come first, the largest of them at the head, because turning them
 /// changes size and place; then size, then shift.
-pub(crate) fn corrections(
+pub(super) fn corrections(
     parts: Parts,
     image: Image,
-    known: &[(Adjust, Option<Vec<Found>>)],
+    faults: &[Fault],
+    may_remain: MayRemain,
 ) -> Vec<Correction> {
     let wanted = Quadrilateral::rectangle(image.width.0, image.height.0);
     let farthest = |quad: &Quadrilateral| {
@@ -87,8 +99,15 @@ pub(crate) fn corrections(
         let (before, after) = (parts.corners(image), adjust.without(parts).corners(image));
         (0..4).map(|i| before.0[i].distance_mm(after.0[i])).fold(0.0, f64::max)
     };
-    let mut order: Vec<&(Adjust, Option<Vec<Found>>)> =
-        known.iter().filter(|(_, found)| found.is_some()).collect();
+    let of = |adjust: Adjust| -> Vec<Found> {
+        let those = faults.iter().filter(|fault| fault.adjust == adjust);
+        those.filter_map(|fault| fault.at_corner).collect()
+    };
+    let mut order: Vec<(Adjust, Vec<Found>)> = Adjust::ALL
+        .into_iter()
+        .map(|adjust| (adjust, of(adjust)))
+        .filter(|(_, found)| !found.is_empty())
+        .collect();
     let late = |adjust: Adjust| match adjust {
         Adjust::Size => 1,
         Adjust::Shift => 2,
@@ -101,33 +120,35 @@ pub(crate) fn corrections(
     order
         .into_iter()
         .map(|(adjust, found)| {
-            let clear =
-                found.as_ref().is_some_and(|found| found.iter().any(|found| found.is_clear()));
+            let clear = found.iter().any(|found| found.is_clear());
+            let to_turn = found.iter().any(|found| may_remain.is_to_turn(*found));
             let before = now.corners(image);
             let without = adjust.without(now);
             let after = without.corners(image);
             let (corner, _) = farthest(&before);
             let (move_right_mm, move_up_mm) = before.0[corner].offset_to(after.0[corner]);
-            let says = if clear {
+            let says = if to_turn {
                 now = without;
                 say!(
-                    "{}: bring the {} corner {}",
-                    adjust.name(),
+                    "bring the {} corner {}",
                     CORNERS[corner],
                     direction(move_right_mm, move_up_mm)
                 )
+            } else if clear {
+                small_enough(found.into_iter().filter(|found| found.is_clear()))
             } else {
-                say!("{}: leave it, the measure cannot tell it from nothing", adjust.name())
+                "leave it, the measure cannot tell it from nothing".into()
             };
             let (_, then_worst_corner_mm) = farthest(&now.corners(image));
             Correction {
-                adjust: *adjust,
+                adjust,
                 corner: CORNERS[corner],
                 move_right_mm,
                 move_up_mm,
                 then_worst_corner_mm,
+                to_turn,
                 clear,
-                says,
+                says: say!("{}: {says}", adjust.name()),
             }
         })
         .collect()

@@ -1,8 +1,9 @@
 //! How far the image is from its rectangle, and what to turn.
 
-mod close;
+mod beside;
 pub mod correct;
 pub mod homography;
+mod may_remain;
 pub mod quadrilateral;
 mod refusal;
 mod remainder;
@@ -13,8 +14,11 @@ use nalgebra::SMatrix;
 use serde::{Deserialize, Serialize};
 
 use crate::entry::{EntryError, length_mm, within};
-use correct::{Adjust, Correction, corrections};
+pub use beside::{Apart, Beside};
+use correct::{Correction, corrections};
 use homography::Homography;
+pub use may_remain::MAY_REMAIN;
+use may_remain::{MayRemain, beyond, faults, too_close};
 use quadrilateral::{CORNERS, Corner, Quadrilateral, Span};
 pub use remainder::Remainder;
 use remainder::remainder;
@@ -87,9 +91,19 @@ pub struct SquareInput {
     pub image: Image,
     /// Its corners as found.
     pub measured: Measured,
+    /// The same measured the other way: it does not count, and has to agree.
+    #[serde(default)]
+    pub beside: Option<Measured>,
+    /// What one fault may leave a corner off by, as a share of the image's width.
+    #[serde(default = "may_remain")]
+    pub may_remain: f64,
     /// Sides against a stretched string, if taken.
     #[serde(default)]
     pub bows: Vec<SideBow>,
+}
+
+fn may_remain() -> f64 {
+    MAY_REMAIN
 }
 
 /// Why an image cannot be judged.
@@ -159,28 +173,34 @@ pub struct SquareReport {
     pub turnable: Turnable,
     /// What cannot.
     pub remainder: Remainder,
+    /// What no adjuster takes out and is more than may remain: the image is not square. Absent where
+    /// the measures contradict one another.
+    pub beyond: Option<Sentence>,
     /// What may be more than may remain, where the measure cannot tell: the image is not square by
-    /// it. Absent where the lengths contradict one another.
+    /// it. Absent where the measures contradict one another.
     pub too_close: Option<Sentence>,
-    /// What to turn, in order; nothing where the lengths contradict one another.
+    /// What to turn, in order; nothing where the measures contradict one another.
     pub corrections: Vec<Correction>,
     /// Lengths read beside lengths fitted; empty for corner offsets.
     pub readings: Vec<FittedReading>,
     /// Whether the tape bears itself out; absent for corner offsets.
     pub tape: Option<TapeCheck>,
+    /// Whether corners and tape can both be right; absent where there is only one of them.
+    pub beside: Option<Beside>,
     /// To be shown with every output.
     pub cautions: Vec<&'static str>,
 }
 
 impl SquareReport {
-    /// Whether the taped lengths contradict one another: then nothing is to be turned by them.
+    /// Whether the measures contradict one another: then nothing is to be turned by them.
     pub fn contradicts(&self) -> bool {
         self.tape.as_ref().is_some_and(TapeCheck::contradicts)
+            || self.beside.as_ref().is_some_and(|beside| !beside.agrees)
     }
 
-    /// Whether something is to be turned that the measure can tell from nothing.
+    /// Whether something is to be turned, or stays that is more than may remain.
     pub fn is_off(&self) -> bool {
-        self.corrections.iter().any(|step| step.clear)
+        self.beyond.is_some() || self.corrections.iter().any(|step| step.to_turn)
     }
 }
 
@@ -213,10 +233,9 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
         }
         length_mm(format!("bow of the {}", bow.side.name()), bow.outward_mm, -200.0, 200.0)?;
     }
-    let found = match &input.measured {
-        Measured::Tape { readings, u_mm, rise } => from_tape(readings, *u_mm, *rise)?,
-        Measured::Offsets { corners, u_mm } => from_offsets(image, corners, *u_mm)?,
-    };
+    within("what a fault may leave a corner off by", input.may_remain, 1e-4, 0.05, "of the width")?;
+    let found = corners(image, &input.measured)?;
+    let beside = beside::compared(input, &found)?;
     let parts = Parts::of(&found.quad, image);
     let u = uncertainties(&found.quad, image, &found.covariance_mm2);
     let rotation = (found.placed || found.rotation_u_rad.is_some()).then(|| Found {
@@ -240,46 +259,49 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
         ..parts
     };
     let quad = known.corners(image);
-    let steps = [
-        (Adjust::Rotation, rotation.map(|found| vec![found])),
-        (Adjust::HorizontalTrapezoid, Some(vec![turnable.horizontal_trapezoid_mm])),
-        (Adjust::VerticalTrapezoid, Some(vec![turnable.vertical_trapezoid_mm])),
-        (Adjust::Size, Some(vec![turnable.size_mm])),
-        (
-            Adjust::Shift,
-            turnable.shift_right_mm.zip(turnable.shift_up_mm).map(|(right, up)| vec![right, up]),
-        ),
-    ];
     let wanted = Quadrilateral::rectangle(image.width.0, image.height.0);
     let angles_deg = quad.angles_deg();
-    let corners = (0..4)
+    let corners_found = (0..4)
         .map(|i| {
             let (right_mm, up_mm) = wanted.0[i].offset_to(quad.0[i]);
             CornerFound { corner: CORNERS[i], right_mm, up_mm, angle_deg: angles_deg[i] }
         })
         .collect();
     let spans_mm = quad.spans_mm();
-    // What does not fit together says nothing of where the corners are.
-    let contradicts = found.tape.as_ref().is_some_and(TapeCheck::contradicts);
-    let corrections = if contradicts { Vec::new() } else { corrections(known, image, &steps) };
-    let remainder =
-        remainder(known, image, of(parts.stretch_mm, 6), of(parts.skew_mm, 7), &input.bows);
-    let too_close = if contradicts { None } else { close::too_close(image, &turnable, &remainder) };
-    Ok(SquareReport {
+    let may_remain = MayRemain::of(input.may_remain, image);
+    let stays = [of(parts.stretch_mm, 6), of(parts.skew_mm, 7)];
+    let remainder = remainder(known, image, stays, &input.bows, may_remain);
+    let faults = faults(image, &turnable);
+    let mut report = SquareReport {
         image,
-        corners,
+        corners: corners_found,
         spans_mm,
         diagonal_difference_mm: spans_mm[Span::FallingDiagonal.index()]
             - spans_mm[Span::RisingDiagonal.index()],
         homography: rectangle_to(image, &quad).ok_or(SquareError::Folded)?,
+        beyond: beyond(&remainder, may_remain),
+        too_close: too_close(&faults, &remainder, may_remain),
+        corrections: corrections(known, image, &faults, may_remain),
         remainder,
-        too_close,
-        corrections,
         turnable,
         readings: found.readings,
         tape: found.tape,
+        beside,
         cautions: CAUTIONS.to_vec(),
-    })
+    };
+    // What does not fit together says nothing of where the corners are.
+    if report.contradicts() {
+        (report.beyond, report.too_close) = (None, None);
+        report.corrections.clear();
+    }
+    Ok(report)
+}
+
+fn corners(image: Image, measured: &Measured) -> Result<Corners, SquareError> {
+    match measured {
+        Measured::Tape { readings, u_mm, rise } => from_tape(readings, *u_mm, *rise),
+        Measured::Offsets { corners, u_mm } => from_offsets(image, corners, *u_mm),
+    }
 }
 
 fn from_tape(

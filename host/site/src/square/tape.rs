@@ -359,7 +359,7 @@ fn disagreement(readings: &[TapeReading], suspects: &[Suspect], tape_u_mm: f64) 
 }
 
 /// Upper 5 % point of chi-square (table values; beyond ten by Wilson and Hilferty's approximation).
-fn chi_square_95(dof: usize) -> f64 {
+pub(super) fn chi_square_95(dof: usize) -> f64 {
     const TABLE: [f64; 10] =
         [3.841, 5.991, 7.815, 9.488, 11.070, 12.592, 14.067, 15.507, 16.919, 18.307];
     TABLE.get(dof - 1).copied().unwrap_or_else(|| {

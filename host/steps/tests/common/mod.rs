@@ -2,14 +2,15 @@
 
 #![allow(dead_code, reason = "each test binary takes what it needs")]
 
+#[path = "../../../record/tests/made/mod.rs"]
+pub(crate) mod made;
+
 use serde_json::{Value, json};
 use skimgauge_model::{Phase, Verdict};
 use skimgauge_quantity::Mm;
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{
-    AsLeft, CalibrationUsed, Detail, Head, JobRevised, Judged, Take, TurnObserved,
-};
-use skimgauge_record::section::{SaidHow, Section, StepSaid};
+use skimgauge_record::event::{AsLeft, CalibrationUsed, Head, Take, TurnObserved};
+use skimgauge_record::section::{SaidHow, Section};
 use skimgauge_record::{Body, JobId, Record, Stamp, When};
 use skimgauge_steps::{Standing, State, Step, standings, standings_by};
 
@@ -36,10 +37,7 @@ impl Wall {
     }
 
     pub(crate) fn section(&mut self, name: &str, change: impl FnOnce(&mut Value)) {
-        let all: Value =
-            serde_json::from_str(include_str!("../../../record/tests/data/sections_v1.json"))
-                .unwrap();
-        let mut data = all[name].clone();
+        let mut data = made::sections().remove(name).unwrap_or_default();
         change(&mut data);
         let whole = json!({"section": name, "data_version": 1, "data": data});
         let section: Section = serde_json::from_value(whole).unwrap();
@@ -48,17 +46,12 @@ impl Wall {
     }
 
     pub(crate) fn says(&mut self, step: Step, how: SaidHow) {
-        let why = (how == SaidHow::LeftOut).then(|| "no time".to_owned());
-        self.put(Section::from(StepSaid {
-            step: step.word().to_owned(),
-            how,
-            why,
-            checked: Vec::new(),
-        }));
+        let why = (how == SaidHow::LeftOut).then_some("no time");
+        self.put(made::step(step.word(), why));
     }
 
     pub(crate) fn judged(&mut self, verdict: Verdict) {
-        self.put(judged(verdict));
+        self.put(made::judged(verdict));
     }
 
     /// One take, and that it is left so.
@@ -69,28 +62,8 @@ impl Wall {
 
     pub(crate) fn takes(&mut self, head: Head) -> Hash {
         self.events += 1;
-        let take = Take {
-            station: "top left".to_owned(),
-            x: Mm(-1000.0),
-            y: Mm(0.0),
-            phase: Phase::AsLeft,
-            round: 1,
-            gap: Mm(2.5),
-            u_gap: Mm(0.02),
-            dof: None,
-            readings: 90,
-            window_s: 1.0,
-            tilt: None,
-            level: None,
-            lean: None,
-            temperature: None,
-            verdict: None,
-            head,
-            flags: Vec::new(),
-            supersedes: None,
-            came: None,
-            by: None,
-        };
+        let take = made::take("top left", -1000.0, 0.0, Phase::AsLeft, 1, 2.5);
+        let take = Take { head, ..take };
         self.record.append("Hall 3", &stamp(self.events), take).unwrap().hash
     }
 
@@ -123,11 +96,7 @@ impl Wall {
     }
 
     pub(crate) fn revises(&mut self, text: &str) {
-        self.put(JobRevised {
-            job_file_sha256: Hash::of(text.as_bytes()),
-            job_file: text.to_owned(),
-            said_same: Vec::new(),
-        });
+        self.put(made::revised(text));
     }
 
     pub(crate) fn standings(&self) -> Vec<Standing> {
@@ -161,29 +130,8 @@ pub(crate) fn of(step: Step, standings: Vec<Standing>) -> State {
     standings.into_iter().find(|standing| standing.step == step).unwrap().state
 }
 
-pub(crate) fn judged(verdict: Verdict) -> Judged {
-    Judged {
-        verdict,
-        phase: Phase::AsLeft,
-        worst: None,
-        worst_gap: None,
-        margin: None,
-        expanded_u: None,
-        decision_rule: String::new(),
-        would_settle: None,
-        judged_at: None,
-        detail: Detail::default(),
-        simulated: false,
-    }
-}
-
 pub(crate) fn head(constants: &str) -> Head {
-    Head {
-        serial: "SG-0007".to_owned(),
-        firmware: "0.2.0".to_owned(),
-        calibration_date: None,
-        calibration_sha256: Some(Hash::of(constants.as_bytes())),
-    }
+    Head { calibration_sha256: Some(Hash::of(constants.as_bytes())), ..made::head() }
 }
 
 pub(crate) fn stamp(after_s: u32) -> Stamp {

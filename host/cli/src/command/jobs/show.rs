@@ -231,6 +231,7 @@ mod tests {
             judged_at: None,
             detail: Detail::default(),
             simulated: false,
+            survey_sha256: None,
         };
         record.append("wall", &stamp, judged).unwrap();
         record

@@ -119,6 +119,8 @@ fn files(name: &Path, number: u32) -> [PathBuf; 2] {
     [with(".json"), with(".html")]
 }
 
+const NO_CERTIFICATE: &str = "No certificate was written.";
+
 /// Writes both, over nothing; as which.
 fn write(
     out: Option<&Path>,
@@ -133,15 +135,17 @@ fn write(
     let last = if out.is_some() { 1 } else { NUMBERS };
     for number in 1..=last {
         let [to_json, to_page] = files(name, number);
-        let both = [
-            (to_json.clone(), BIRTH, json.as_bytes().to_vec()),
-            (to_page.clone(), BIRTH_PAGE, page.as_bytes().to_vec()),
-        ];
-        match outputs.write_all(&both) {
-            Ok(()) => return Ok([to_json, to_page]),
-            Err(NotWritten::Exists { .. } | NotWritten::OtherKind { .. }) if out.is_none() => (),
-            Err(why) => return Err(why).context("No certificate was written."),
+        match outputs.check_all([(to_json.as_path(), BIRTH), (to_page.as_path(), BIRTH_PAGE)]) {
+            Err(NotWritten::Exists { .. } | NotWritten::OtherKind { .. }) if out.is_none() => {
+                continue;
+            }
+            free => free.context(NO_CERTIFICATE)?,
         }
+        outputs.write(&to_json, BIRTH, json.as_bytes()).context(NO_CERTIFICATE)?;
+        outputs.write(&to_page, BIRTH_PAGE, page.as_bytes()).with_context(|| {
+            format!("Of the certificate only {} was written.", to_json.display())
+        })?;
+        return Ok([to_json, to_page]);
     }
     anyhow::bail!("No certificate was written: {NUMBERS} of this head and day are here already.")
 }

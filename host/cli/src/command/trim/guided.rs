@@ -19,14 +19,14 @@ use std::time::Duration;
 
 /// Led at the board.
 pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
-    let Opened { job, text, board, practised } = opened;
+    let Opened { job, text, board, survey } = opened;
     jobs::can_be_read(&args.job, &job, &text)?;
     let port = args.head.clone().context("Say where the head is: --head PORT.")?;
     let mode = Mode::of(args.plain, args.json);
     let path = record_path(args.record.as_deref())?;
     let _alone = AtWorkMark::leave(&path, &job.about.name)?;
     let mut keeping = Keeping::open(&path, &job, &text, None, &args.same_job)?;
-    keeping.set_practised(practised);
+    keeping.set_survey(survey);
     let mut outputs = written::outputs(Replace::Never, &args.job, &job, Some(&path));
     if let Some(survey) = &args.survey {
         outputs = outputs.sparing(survey, "the survey");

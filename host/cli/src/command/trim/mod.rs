@@ -287,12 +287,11 @@ fn open(job: &Path, survey: Option<&Path>, flat: bool) -> anyhow::Result<Opened>
         return jobs::open(job);
     }
     let (job, text) = jobs::read(job)?;
-    let board = match survey {
+    let (board, survey) = match survey {
         Some(survey) => jobs::surveyed(survey, &job)?,
-        None => Board::flat(),
+        None => (Board::flat(), None),
     };
-    let practised = survey.is_some_and(tables::is_practised);
-    Ok(Opened { job, text, board, practised })
+    Ok(Opened { job, text, board, survey })
 }
 
 /// The readings' own stations, each once, in their order.

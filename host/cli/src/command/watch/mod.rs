@@ -144,7 +144,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     }
     let log = args.log.then(|| log(&args)).transpose()?;
     let path = args.job.context("A watch needs the job file: --job.")?;
-    let Opened { job, text, board, practised } = jobs::open(&path)?;
+    let Opened { job, text, board, survey } = jobs::open(&path)?;
     let name = args.head.clone().unwrap_or_else(|| "recording".to_owned());
     let replayed = args.from.is_some();
     if !replayed {
@@ -156,7 +156,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         let (record, phase) = (record_path(args.record.as_deref())?, args.phase.map(Into::into));
         let alone = AtWorkMark::leave(&record, &job.about.name)?;
         let mut keeping = Keeping::open(&record, &job, &text, phase, &args.same_job)?;
-        keeping.set_practised(practised);
+        keeping.set_survey(survey);
         Some((keeping, record, alone))
     };
     let source = match &args.from {

@@ -107,7 +107,7 @@ pub(super) fn draw(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Re
         lines.push(Line::from(vec![Span::styled(format!("{key:<12}"), bold), Span::raw(does)]));
     }
     for (key, does) in look.beside_keys {
-        lines.push(Line::from(vec![Span::styled(format!("{key:<12}"), bold), Span::raw(*does)]));
+        lines.push(Line::from(vec![Span::styled(format!("{key:<12}"), bold), Span::raw(does)]));
     }
     // What somebody beside the user says stands at the foot, which this hides.
     if let Some(says) = look.beside.filter(|_| look.beside_keys.is_empty()) {

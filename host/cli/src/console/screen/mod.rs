@@ -34,7 +34,7 @@ pub struct Look<'a> {
     /// What somebody beside the user says: the practice's installer.
     pub beside: Option<&'a str>,
     /// What the keys of the practice do.
-    pub beside_keys: &'a [(&'static str, &'static str)],
+    pub beside_keys: &'a [(&'static str, String)],
 }
 
 /// Whether a screen of this size can show a view.

@@ -8,7 +8,10 @@ use skimgauge_site::fixings::{FixingsReport, Judged, PlateReport};
 
 /// What the anchors carry.
 pub fn fixings(report: &FixingsReport) -> section::Fixings {
-    let proof = report.plates.iter().flat_map(|plate| &plate.proof).map(|proof| ProofLoad {
+    let of_plates =
+        report.plates.iter().flat_map(|plate| plate.proof.iter().map(move |p| (plate, p)));
+    let proof = of_plates.map(|(plate, proof)| ProofLoad {
+        plate: Some(plate.plate.clone()),
         anchor: proof.pull.anchor.clone(),
         load_n: proof.pull.load_n,
         held_s: proof.pull.held_s,

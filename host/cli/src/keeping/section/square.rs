@@ -2,7 +2,9 @@
 
 use super::said;
 use skimgauge_quantity::{Deg, Magnitude, Mm};
-use skimgauge_record::section::{self, CornerFound, FittedLength, SideBow, TapeChecked, Turnable};
+use skimgauge_record::section::{
+    self, BothWays, CornerFound, FittedLength, SideBow, TapeChecked, Turnable,
+};
 use skimgauge_site::square::SquareReport;
 use skimgauge_site::square::quadrilateral::Span;
 use skimgauge_site::square::split::Found;
@@ -39,9 +41,9 @@ pub fn square(report: &SquareReport) -> section::Square {
         remains: said([&report.remainder.says]),
         bows: bows.collect(),
         lengths: lengths.collect(),
-        // What the measure cannot tell from nothing is left as it is: nobody turns it.
+        // What is left as it is nobody turns.
         turn_in_this_order: said(
-            report.corrections.iter().filter(|step| step.clear).map(|step| &step.says),
+            report.corrections.iter().filter(|step| step.to_turn).map(|step| &step.says),
         ),
         tape: report.tape.as_ref().map(|tape| said([&tape.says])),
         lengths_are: report.tape.as_ref().map(|tape| match tape.agrees {
@@ -49,6 +51,11 @@ pub fn square(report: &SquareReport) -> section::Square {
             Some(false) => TapeChecked::Contradicting,
             None => TapeChecked::Unchecked,
         }),
+        corners_and_tape: report
+            .beside
+            .as_ref()
+            .map(|beside| BothWays { agree: beside.agrees, says: section::Said::of(&beside.says) }),
+        beyond: report.beyond.as_ref().map(section::Said::of),
         too_close: report.too_close.as_ref().map(section::Said::of),
         cautions: said(&report.cautions),
     }

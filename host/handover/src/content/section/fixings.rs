@@ -83,6 +83,7 @@ fn anchors(reading: &Reading<'_>, fixings: &Fixings) -> Option<Block> {
 fn proof_loads(reading: &Reading<'_>, fixings: &Fixings) -> Option<Block> {
     let rows = fixings.proof_loads.iter().map(|proof| {
         vec![
+            proof.plate.as_deref().map_or(Cell::None, |plate| Cell::text(plain::line(plate))),
             Cell::text(plain::line(&proof.anchor)),
             whole(reading, proof.load_n),
             whole(reading, proof.held_s),
@@ -91,6 +92,7 @@ fn proof_loads(reading: &Reading<'_>, fixings: &Fixings) -> Option<Block> {
         ]
     });
     let columns = vec![
+        Column::text("Plate"),
         Column::text("Anchor"),
         Column::number("Load, N"),
         Column::number("Held, s"),

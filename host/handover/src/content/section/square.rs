@@ -17,10 +17,20 @@ pub(super) fn blocks(reading: &Reading<'_>, square: &Square) -> Vec<Block> {
         }
         return blocks;
     }
+    if let Some(both) = &square.corners_and_tape {
+        let title = "Corners and tape";
+        blocks.extend(listed(reading, title, std::slice::from_ref(&both.says)));
+        if !both.agree {
+            return blocks;
+        }
+    }
     blocks.extend(corners(reading, square));
     blocks.extend(turnable(reading, square));
     blocks.extend(listed(reading, "Turn in this order", &square.turn_in_this_order));
     blocks.extend(listed(reading, "What no adjuster takes out", &square.remains));
+    if let Some(says) = &square.beyond {
+        blocks.extend(listed(reading, "More than may remain", std::slice::from_ref(says)));
+    }
     if let Some(says) = &square.too_close {
         blocks.extend(listed(reading, "Too close to call", std::slice::from_ref(says)));
     }

@@ -37,8 +37,8 @@ use skimgauge_quantity::{Band, Mm, Name, Sentence, say};
 use std::time::Duration;
 pub(crate) use told::{Advice, Told};
 
-/// After so many rounds it is not the turning that is in the way.
-pub(super) const MOST_ROUNDS: u32 = 5;
+/// After so many rounds of turns it is not the turning that is in the way.
+const MOST_ROUNDS: u32 = 5;
 
 /// Where the work is.
 #[derive(Debug, Clone, PartialEq)]
@@ -246,6 +246,11 @@ impl Guide {
     /// Which round, from one.
     pub(crate) fn round(&self) -> u32 {
         self.work.round
+    }
+
+    /// The last that there can be: it follows as many rounds of turns as are made.
+    pub(crate) fn last_round(&self) -> u32 {
+        self.first_round + MOST_ROUNDS
     }
 
     /// What the user should do now.

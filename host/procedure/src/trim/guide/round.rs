@@ -280,11 +280,12 @@ impl Guide {
 
     /// All the rounds of turns were made: what they left is read once more, and nothing is turned.
     pub(super) fn is_turned_out(&self) -> bool {
-        self.work.round >= self.first_round + MOST_ROUNDS
+        self.work.round >= self.last_round()
     }
 
     pub(super) fn says_turned_out(&mut self) {
-        let says = say!("after {} rounds it is not the turning that is in the way", MOST_ROUNDS);
+        let says =
+            say!("after {} rounds of turns it is not the turning that is in the way", MOST_ROUNDS);
         self.say(says, true);
     }
 

@@ -1,6 +1,8 @@
 //! `jobs`: the job file to begin with, and everything about the record.
 
+mod add;
 mod by;
+mod carried;
 mod check;
 mod files;
 mod firm;
@@ -12,20 +14,16 @@ mod told;
 use crate::keeping::{self, record_path};
 use crate::lengths::Lengths;
 use crate::outcome::{Ended, Outcome};
-use crate::report;
+use add::add;
 use anyhow::{Result, bail};
-use by::{By, Who};
+use by::By;
+use carried::carried;
 use clap::{Subcommand, ValueEnum};
 pub(super) use firm::branch_given;
 use skimgauge_firm::found::Wanted;
-use skimgauge_quantity::count;
 use skimgauge_record::carry::Store;
-use skimgauge_record::portable::Carried;
 use skimgauge_record::salvage::salvage;
-use skimgauge_record::sign::Signer;
 use skimgauge_record::{JobHistory, JobId, Record, table};
-use skimgauge_steps::standings;
-use skimgauge_steps::state::not_done_as_a_point;
 use skimgauge_system::terminal::{Shown, shown};
 use std::io::{self, BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -298,43 +296,6 @@ fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
     Ok(Ended::Well)
 }
 
-/// Adds to a job. Who it is comes first: an earlier format is brought up to date only for what is
-/// added.
-fn add(
-    what: &What,
-    open: impl Fn() -> Result<Record>,
-    read: impl FnOnce() -> Result<Record>,
-    out: &mut dyn Write,
-) -> Result<()> {
-    match what {
-        What::Note { job, text, by } => {
-            let who = by.of(job, read)?;
-            let seq = open()?.note(job, &who.stamp, text)?.seq;
-            writeln!(out, "Noted in \"{}\" as event {seq}, by {}.", shown(job), shown(&who.name))?;
-        }
-        What::Attach { job, file, caption, by } => {
-            let who = by.of(job, read)?;
-            let seq = files::attach(&mut open()?, job, file, caption.as_deref(), &who.stamp)?;
-            writeln!(
-                out,
-                "Attached to \"{}\" as event {seq}, by {}.",
-                shown(job),
-                shown(&who.name)
-            )?;
-        }
-        What::Close { job, open_point, sign, passphrase_file, by } => {
-            let signer = sign
-                .as_deref()
-                .map(|key| files::signer(key, passphrase_file.as_deref()))
-                .transpose()?;
-            let who = by.of(job, read)?;
-            close(&mut open()?, job, open_point, signer.as_ref(), &who, out)?;
-        }
-        _ => {}
-    }
-    Ok(())
-}
-
 /// A job of the firm's and what holds its photos, for the handover.
 ///
 /// # Errors
@@ -347,71 +308,4 @@ pub(super) fn from_firm(
     let mut base = firm::open(Some(from), &firm::Patience::default())?;
     let (_, branch) = firm::one(&mut base, job, branch)?;
     Ok((Box::new(base), branch.history))
-}
-
-fn close(
-    record: &mut Record,
-    job: &str,
-    open_points: &[String],
-    signer: Option<&Signer>,
-    who: &Who,
-    out: &mut dyn Write,
-) -> Result<()> {
-    let (stamp, name) = (&who.stamp, shown(&who.name));
-    let history = record.job(job)?;
-    match signer {
-        Some(signer) if history.summary.closed && open_points.is_empty() => {
-            record.sign(job, stamp, signer)?;
-            writeln!(out, "Signed \"{}\" by {name}.", shown(job))?;
-        }
-        _ => {
-            let not_done = not_done_as_a_point(&standings(&history.events));
-            let points: Vec<String> = open_points.iter().cloned().chain(not_done.clone()).collect();
-            let closed = record.close(job, stamp, &points, signer)?;
-            let signed = if signer.is_some() { " and signed" } else { "" };
-            let (job, hash) = (shown(job), closed.hash);
-            writeln!(out, "Closed{signed} \"{job}\" by {name}, with hash {hash}.")?;
-            if let Some(not_done) = not_done {
-                write!(out, "{}", report::paragraph("", &format!("Kept with it: {not_done}.")))?;
-            }
-        }
-    }
-    Ok(())
-}
-
-fn carried(jobs: &[Carried], out: &mut dyn Write) -> Result<()> {
-    for carried in jobs {
-        let name = shown(&carried.job);
-        match carried.new_events {
-            0 if carried.broken.is_none() => {
-                writeln!(out, "\"{name}\": all of it is here already.")?;
-            }
-            n => writeln!(out, "\"{name}\": {}.", count(n, "event"))?,
-        }
-        if carried.namesake {
-            writeln!(
-                out,
-                "  Another job here has the same name. Say which by its identity; this one's is {}.",
-                carried.id.short()
-            )?;
-        }
-        let Some(broken) = &carried.broken else { continue };
-        writeln!(out, "  It breaks at event {}: {}.", broken.seq, shown(&broken.why))?;
-        if carried.behind > 0 {
-            writeln!(
-                out,
-                "  {} from behind the break, each whole in itself, saved and marked as such: what they follow is lost, so that they \
-                 count for nothing.",
-                count(carried.behind, "event")
-            )?;
-        }
-        if carried.lost > 0 {
-            writeln!(
-                out,
-                "  Left behind: {}, not what they were or gone.",
-                count(carried.lost, "event")
-            )?;
-        }
-    }
-    Ok(())
 }

@@ -1,9 +1,10 @@
-//! `trim --from` as a user runs it: whole commands on files.
+//! What is said of a table of readings, and what it is refused for.
 
+use super::{flowing, folder, trim_of};
 use serde_json::Value;
 use std::io::Write;
-use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+use std::path::Path;
+use std::process::Stdio;
 
 const READINGS: &str = "station,x_mm,y_mm,gap_mm,u_mm
 top left,-1012.3,0,3.10,0.06
@@ -16,22 +17,9 @@ bottom left,-1012.3,-1265.4,5.25,0.06
 left,-1012.3,-632.7,4.10,0.06
 ";
 
-fn folder(name: &str) -> PathBuf {
-    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("trim-{name}"));
-    let _ = std::fs::remove_dir_all(&folder);
-    std::fs::create_dir_all(&folder).unwrap();
-    // A job that judges the gap alone, of which a table of readings says all there is.
-    let of_gaps = |line: &&str| !line.starts_with("level = ") && !line.starts_with("lean = ");
-    let job: Vec<&str> = skimgauge_jobfile::demo_job().lines().filter(of_gaps).collect();
-    std::fs::write(folder.join("job.toml"), job.join("\n")).unwrap();
-    folder
-}
-
 /// Status, standard output and standard error of a trim of these readings.
 fn trim(folder: &Path, readings: &str, more: &[&str]) -> (i32, String, String) {
-    let mut child = Command::new(env!("CARGO_BIN_EXE_skimgauge"))
-        .current_dir(folder)
-        .args(["trim", "--job", "job.toml", "--from", "-"])
+    let mut child = trim_of(folder, "-")
         .args(more)
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
@@ -49,7 +37,7 @@ fn trim(folder: &Path, readings: &str, more: &[&str]) -> (i32, String, String) {
 fn text_says_plane_verdict_and_turns() {
     let (status, out, _) = trim(&folder("text"), READINGS, &[]);
     assert_eq!(status, 1, "{out}");
-    let out = out.split_whitespace().collect::<Vec<_>>().join(" ");
+    let out = flowing(&out);
     for part in [
         "from top to bottom it comes",
         "farther off",
@@ -175,7 +163,7 @@ fn a_survey_that_no_setting_can_follow_is_told_with_its_places() {
     std::fs::write(folder.join("survey.csv"), survey).unwrap();
     let (status, out, err) = trim(&folder, &readings, &["--survey", "survey.csv"]);
     assert_eq!(status, 1, "{err}");
-    let text = out.split_whitespace().collect::<Vec<_>>().join(" ");
+    let text = flowing(&out);
     assert!(
         text.contains("NO setting of the adjusters passes: the best still leaves 0.5"),
         "{text}"
@@ -256,10 +244,6 @@ fn contradictory(misread: &str, by_mm: f64) -> String {
         readings += &format!("{name},{x},{y},{:.2},0.06\n", 2.5 + 0.0002 * x - 0.0003 * y + off_mm);
     }
     readings
-}
-
-fn flowing(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 #[test]

@@ -1,9 +1,9 @@
 //! What `trim --from` promises, and what it does not.
 
+use super::{flowing, folder, job, trim_of};
 use serde_json::Value;
 use std::fmt::Write as _;
-use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::path::Path;
 
 /// Where the practice job's adjusters stand, mm, and what one turn does there.
 const SCREWS: [(&str, f64, f64); 3] =
@@ -23,20 +23,6 @@ const STATIONS: [(&str, f64, f64); 8] = [
     ("left", -1012.3, -632.7),
 ];
 
-/// A job that judges the gap alone, of which a table of readings says all there is.
-fn job() -> String {
-    let of_gaps = |line: &&str| !line.starts_with("level = ") && !line.starts_with("lean = ");
-    skimgauge_jobfile::demo_job().lines().filter(of_gaps).collect::<Vec<_>>().join("\n")
-}
-
-fn folder(name: &str) -> PathBuf {
-    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("promises-{name}"));
-    let _ = std::fs::remove_dir_all(&folder);
-    std::fs::create_dir_all(&folder).unwrap();
-    std::fs::write(folder.join("job.toml"), job()).unwrap();
-    folder
-}
-
 /// A table of readings: gap and its uncertainty at each station, mm.
 fn table(of: impl Fn(&str, f64, f64) -> (f64, f64)) -> String {
     let mut rows = String::from("station,x_mm,y_mm,gap_mm,u_mm\n");
@@ -50,15 +36,14 @@ fn table(of: impl Fn(&str, f64, f64) -> (f64, f64)) -> String {
 /// Status and output of a trim of these readings, with these rounds before if there are any.
 fn trim(folder: &Path, readings: &str, rounds: Option<&str>, more: &[&str]) -> (i32, String) {
     std::fs::write(folder.join("readings.csv"), readings).unwrap();
-    let mut command = Command::new(env!("CARGO_BIN_EXE_skimgauge"));
-    command.current_dir(folder).args(["trim", "--job", "job.toml", "--from", "readings.csv"]);
+    let mut command = trim_of(folder, "readings.csv");
     if let Some(rounds) = rounds {
         std::fs::write(folder.join("rounds.csv"), rounds).unwrap();
         command.args(["--rounds", "rounds.csv"]);
     }
     let output = command.args(more).output().unwrap();
     let text = String::from_utf8(output.stdout).unwrap();
-    (output.status.code().unwrap(), text.split_whitespace().collect::<Vec<_>>().join(" "))
+    (output.status.code().unwrap(), flowing(&text))
 }
 
 fn json(folder: &Path, readings: &str, rounds: Option<&str>) -> Value {
@@ -243,7 +228,7 @@ fn a_turn_whose_count_and_readings_do_not_go_together_is_named() {
 /// What would settle the verdict once it is turned is offered before it is turned.
 #[test]
 fn places_to_survey_are_told_where_that_changes_the_verdict() {
-    let folder = folder("survey");
+    let folder = folder("survey-offered");
     let job = job().replace("[\"1.0 mm\", \"4.0 mm\"]", "[\"1.6 mm\", \"3.4 mm\"]");
     assert!(job.contains("3.4 mm"));
     std::fs::write(folder.join("job.toml"), job).unwrap();

@@ -1,0 +1,34 @@
+//! `trim --from` as a user runs it: whole commands on files.
+
+mod promises;
+mod tables;
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+/// A job that judges the gap alone, of which a table of readings says all there is.
+fn job() -> String {
+    let of_gaps = |line: &&str| !line.starts_with("level = ") && !line.starts_with("lean = ");
+    skimgauge_jobfile::demo_job().lines().filter(of_gaps).collect::<Vec<_>>().join("\n")
+}
+
+/// A folder of this name, new, with that job.
+fn folder(name: &str) -> PathBuf {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("trim-{name}"));
+    let _ = std::fs::remove_dir_all(&folder);
+    std::fs::create_dir_all(&folder).unwrap();
+    std::fs::write(folder.join("job.toml"), job()).unwrap();
+    folder
+}
+
+/// A trim of that job by the readings of this table.
+fn trim_of(folder: &Path, readings: &str) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_skimgauge"));
+    command.current_dir(folder).args(["trim", "--job", "job.toml", "--from", readings]);
+    command
+}
+
+/// Without its line ends, which go by the width.
+fn flowing(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
