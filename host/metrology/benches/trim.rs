@@ -270,7 +270,7 @@ fn rows_of_the_whole_board(
         hand,
         live_u_mm: 0.03,
         seat_u_mm: 0.05,
-        reads_each_seat: true,
+        reads_after_count: false,
         next_round_s: Task::round_s(&person, stations.len()),
     };
     let plan = || Plan::new(&task, &tracker, &[0.0; 3], None);

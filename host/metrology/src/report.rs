@@ -69,8 +69,8 @@ pub struct Report {
     pub holds: Vec<HoldReport>,
     /// This round's turns in their order, at most one for each adjuster, each as it is told.
     pub turns: Vec<TurnReport>,
-    /// How far inside the band the worst of `points` and `places` stands once `turns` are made as
-    /// told; null without turns, and where nothing is promised.
+    /// How far inside the band the worst of `points`, `places` and all that is judged between them
+    /// stands once `turns` are made as told; null without turns, and where nothing is promised.
     #[serde(default)]
     pub promise: Option<Promise>,
     /// Least gap after any of the turns, mm; null without turns. Light that meets the board on the

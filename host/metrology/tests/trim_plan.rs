@@ -78,7 +78,7 @@ impl Bench {
             hand: Hand::default(),
             live_u_mm: 0.03,
             seat_u_mm: 0.05,
-            reads_each_seat: true,
+            reads_after_count: false,
             next_round_s: Task::round_s(&person, 8),
         }
     }

@@ -27,7 +27,7 @@ impl Trial {
             hand: Hand::default(),
             live_u_mm: LIVE_CHANGE_U_MM,
             seat_u_mm: self.seating.u_mm,
-            reads_each_seat: true,
+            reads_after_count: false,
             next_round_s: Task::round_s(&self.person, stations.len()),
         };
         let mut plan = Plan::new(&task, self.learner.tracker()?, &self.made, self.clipped).ok()?;

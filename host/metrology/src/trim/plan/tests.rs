@@ -61,7 +61,7 @@ fn with<T>(points: &[ControlPoint], asked: impl FnOnce(&Task<'_>) -> T) -> T {
         hand: Hand::default(),
         live_u_mm: LIVE_CHANGE_U_MM,
         seat_u_mm: 0.05,
-        reads_each_seat: true,
+        reads_after_count: false,
         next_round_s: Task::round_s(&person, 8),
     })
 }

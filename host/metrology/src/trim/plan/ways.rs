@@ -259,7 +259,7 @@ impl Walk<'_, '_> {
             let mut turned = self.turned(known, at, adjuster, station, moved);
             let mut as_told = spent.as_told;
             if station.is_none() {
-                match self.read_after(at, &after).filter(|_| !view.task.reads_each_seat) {
+                match self.read_after(at, &after).filter(|_| view.task.reads_after_count) {
                     Some(k) => {
                         moved = clipped != Some(k);
                         turned = self.turned(known, at, adjuster, Some(k), moved);
@@ -295,7 +295,8 @@ impl Walk<'_, '_> {
         let (at, variance) = ((place.x.0, place.y.0), task.live_u_mm.powi(2));
         if moved || order == 0 {
             known.clip(self.view.seats[k]);
-            if task.reads_each_seat || order == 0 {
+            // What it reads before anything is turned is known when the target is told.
+            if order == 0 {
                 known.read(at, variance);
             }
         }

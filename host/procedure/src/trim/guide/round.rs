@@ -174,7 +174,7 @@ impl Guide {
             hand: Hand::default(),
             live_u_mm: LIVE_CHANGE_U_MM,
             seat_u_mm: self.of.seat_u_mm,
-            reads_each_seat: true,
+            reads_after_count: false,
             next_round_s: Task::round_s(&self.of.person, self.of.stations.len()),
         };
         Some(with(&task, tracker))
