@@ -259,7 +259,7 @@ impl Walk<'_, '_> {
             let mut turned = self.turned(known, at, adjuster, station, moved);
             let mut as_told = spent.as_told;
             if station.is_none() {
-                match self.read_after(at, &after).filter(|_| view.task.reads_after_count) {
+                match self.read_after(at, &made, &after).filter(|_| view.task.reads_after_count) {
                     Some(k) => {
                         moved = clipped != Some(k);
                         turned = self.turned(known, at, adjuster, Some(k), moved);
@@ -304,14 +304,16 @@ impl Walk<'_, '_> {
         known
     }
 
-    /// Of the last turn, where it is counted: the station where its reading is come to after that.
-    fn read_after(&self, at: usize, after: &[f64; 3]) -> Option<usize> {
+    /// Of the last turn, where it is counted: the station where its reading is come to after that,
+    /// the light being out of sight there before.
+    fn read_after(&self, at: usize, before: &[f64; 3], after: &[f64; 3]) -> Option<usize> {
         let (view, adjuster) = (self.view, *self.order.get(at)?);
-        let sees = |k: &usize| {
-            let (gap, effect) = view.stations[*k];
-            view.task.sees(gap + effect.iter().zip(after).map(|(j, n)| j * n).sum::<f64>())
+        let sees = |k: usize, made: &[f64; 3]| {
+            let (gap, effect) = view.stations[k];
+            view.task.sees(gap + effect.iter().zip(made).map(|(j, n)| j * n).sum::<f64>())
         };
-        let shown = view.shown[adjuster].iter().copied().filter(sees);
+        let comes = |k: &usize| !sees(*k, before) && sees(*k, after);
+        let shown = view.shown[adjuster].iter().copied().filter(comes);
         let effect = |k: usize| view.stations[k].1[adjuster].abs();
         let most = shown.max_by(|&a, &b| effect(a).total_cmp(&effect(b)));
         most.filter(|_| at + 1 == self.order.len())
