@@ -92,12 +92,23 @@ pub struct Band {
     /// How far inside the band the best setting leaves the worst place of the whole board, as far
     /// as the board is known between the places surveyed too; null where no form could be made
     /// through them.
-    pub between: Option<Promise>,
+    pub between: Option<Between>,
     /// Whether some setting can pass: null where `verdict` is `unsure`.
     pub can_be_met: Option<bool>,
     /// The same: `unsure` where a margin is too near to nothing, where the board may do too much
     /// between the places surveyed, or where nobody looked at a part of the image.
     pub verdict: Verdict,
+}
+
+/// What the best setting leaves over the whole board.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub struct Between {
+    /// How far inside the band the worst place stands, as far as each is known.
+    #[serde(flatten)]
+    pub room: Promise,
+    /// Bound on the chance that some place is out, bumps and dents that nobody has met among it; to be
+    /// met it may be 0.025.
+    pub chance: f64,
 }
 
 impl Survey {
@@ -220,7 +231,7 @@ impl Band {
             needed_mm,
             margin_mm,
             margin_expanded_mm,
-            between: best.map(|best| best.room),
+            between: best.map(|best| Between { room: best.room, chance: best.chance }),
             can_be_met: (verdict != Verdict::Unsure).then_some(verdict == Verdict::Within),
             verdict,
         })

@@ -269,7 +269,8 @@ fn rows_of_the_whole_board(
         person,
         hand,
         live_u_mm: 0.03,
-        target_seat_u_mm: None,
+        seat_u_mm: 0.05,
+        reads_after_count: false,
         next_round_s: Task::round_s(&person, stations.len()),
     };
     let plan = || Plan::new(&task, &tracker, &[0.0; 3], None);

@@ -218,6 +218,7 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
     let before = Before {
         fit: &fit,
         judged: &verdict,
+        between: whole.as_ref().map(|(_, whole)| &whole.between),
         tracker: &tracker,
         stations: &stations,
         band: question.band,
@@ -295,7 +296,8 @@ fn planned(
         person: question.person,
         hand: Hand::default(),
         live_u_mm: LIVE_CHANGE_U_MM,
-        target_seat_u_mm: Some(question.seat_u_mm),
+        seat_u_mm: question.seat_u_mm,
+        reads_after_count: true,
         next_round_s: Task::round_s(&question.person, stations.len()),
     };
     listed(&task, tracker, &question.earlier.map_or([0.0; 3], |e| e.made))

@@ -69,8 +69,8 @@ pub struct Report {
     pub holds: Vec<HoldReport>,
     /// This round's turns in their order, at most one for each adjuster, each as it is told.
     pub turns: Vec<TurnReport>,
-    /// How far inside the band the worst of `points` and `places` stands once `turns` are made as
-    /// told; null without turns, and where nothing is promised.
+    /// How far inside the band the worst of `points`, `places` and all that is judged between them
+    /// stands once `turns` are made as told; null without turns, and where nothing is promised.
     #[serde(default)]
     pub promise: Option<Promise>,
     /// Least gap after any of the turns, mm; null without turns. Light that meets the board on the
@@ -177,6 +177,11 @@ pub struct TurnReport {
     pub dial_to_mm: Option<f64>,
     /// Where to watch it; null where it is counted.
     pub at_station: Option<String>,
+    /// Of the first turn: what the gap there should be before anything is turned, mm. As much more
+    /// or less as it is, every `dial_to_mm` at this station is to be, for as long as the head stays;
+    /// null elsewhere.
+    #[serde(default)]
+    pub dial_from_mm: Option<f64>,
     /// Whether `dial_to_mm` lies outside the band, and is meant.
     pub outside_band: bool,
     /// Of the last turn, where it is counted: once it is made the head sees the light here; null

@@ -50,6 +50,8 @@ pub enum Remedy {
     /// An error at one of the places would not show: take one more station, away from the line of
     /// the others.
     OneMoreStation,
+    /// A reading there is much less sure than readings are: one as sure as usual settles it.
+    SurerReading,
     /// It lies on the limit: no measuring settles that, turning an adjuster does.
     Trim,
 }
@@ -136,6 +138,9 @@ pub struct BoardVerdict {
     /// What would settle it, where it is unsure.
     pub remedy: Option<Remedy>,
 }
+
+/// A usual take is as sure as this, standard uncertainty, mm.
+const USUAL_U_MM: f64 = 0.06;
 
 /// More takes than this many times as many is not something to ask of anybody.
 const MOST_TIMES: f64 = 10.0;
@@ -301,6 +306,7 @@ impl JudgedPlace {
             () if needed > shared_variance && times <= MOST_TIMES => {
                 Remedy::MoreTakes { times: times.max(1.0) }
             }
+            () if needed > shared_variance + USUAL_U_MM * USUAL_U_MM => Remedy::SurerReading,
             () if needed < 0.01 * self.u_mm * self.u_mm || own > shared_variance => Remedy::Trim,
             () => Remedy::BetterZero,
         }
@@ -318,6 +324,9 @@ fn remedy(judged: &JudgedPoint, band: Band<Mm>) -> Remedy {
     let times = takes / (needed - shared - board);
     if needed > shared + board && times <= MOST_TIMES {
         return Remedy::MoreTakes { times: times.max(1.0) };
+    }
+    if takes > shared && takes > board && needed > shared + board + square(USUAL_U_MM) {
+        return Remedy::SurerReading;
     }
     // A tenth of what is uncertain now: nearer to the limit than that, no better zero or survey
     // reaches.

@@ -345,6 +345,8 @@ fn the_remedy_names_what_stands_in_the_way() {
     assert!(times > 1.0 && times < 10.0);
     assert_eq!(at(2.9, 0.01, 0.1, &flat), Some(Remedy::BetterZero));
     assert_eq!(at(3.0, 0.05, 0.01, &flat), Some(Remedy::Trim));
+    // In the middle of a wide band, and read as badly as can be: it lies on no limit.
+    assert_eq!(at(-3.0, 20.0, 0.01, &flat), Some(Remedy::SurerReading));
     let rough = Board { u_shape_mm: 0.2, ..Board::flat() };
     assert_eq!(at(2.8, 0.01, 0.01, &rough), Some(Remedy::SurveyBoard));
 }

@@ -217,7 +217,8 @@ fn turns_are_watched_where_the_far_edge_is_known_afterwards() {
 }
 
 /// The range holds what comes of it, where readings scatter as they say, pitches are off, hands turn
-/// as hands do and each turn is ended at a seat of its own (Monte Carlo after JCGM 101).
+/// as hands do and what is read before the first turn changes what is told there (Monte Carlo after
+/// JCGM 101).
 #[test]
 fn the_range_holds_what_comes_of_the_turns() {
     let mut dice = rand_pcg::Pcg64::seed_from_u64(11);
@@ -236,16 +237,26 @@ fn the_range_holds_what_comes_of_the_turns() {
         let moved = |n: &[f64; 3], x: f64, y: f64| -> f64 {
             shares(x, y).iter().zip(n).zip(pitch).map(|((share, n), pitch)| share * n * pitch).sum()
         };
+        // The head stays where it is clipped on, and so does its seat's error.
+        let (mut seat, mut more) = ((String::new(), 0.0), 0.0);
         for turn in &report.turns {
             let adjuster = ["left", "right", "upper"].iter().position(|a| **a == turn.adjuster);
             let adjuster = adjuster.unwrap();
             let told = if turn.sense == "clockwise" { turn.turns } else { -turn.turns };
-            n[adjuster] = match (&turn.at_station, turn.dial_to_mm) {
+            // What is counted first is ended by its reading all the same.
+            let watched = turn.at_station.as_ref().or(turn.then_at_station.as_ref());
+            n[adjuster] = match (watched, turn.dial_to_mm.or(turn.then_to_mm)) {
                 (Some(name), Some(to_mm)) => {
                     let station = at.iter().find(|s| s.name == *name).unwrap().at;
                     let (x, y) = (station.x.0, station.y.0);
-                    let now = gap(x, y) + moved(&n, x, y) + scatter(0.05) + scatter(0.028);
-                    (to_mm - now) / (shares(x, y)[adjuster] * pitch[adjuster])
+                    let gap_now = gap(x, y) + moved(&n, x, y);
+                    if seat.0 != *name {
+                        seat = (name.clone(), scatter(0.05));
+                        let reads = gap_now + seat.1 + scatter(0.02);
+                        more = turn.dial_from_mm.map_or(0.0, |from_mm| reads - from_mm);
+                    }
+                    let now = gap_now + seat.1 + scatter(0.02);
+                    (to_mm + more - now) / (shares(x, y)[adjuster] * pitch[adjuster])
                 }
                 _ => told + scatter(0.05f64.hypot(0.05 * told)),
             };

@@ -77,7 +77,8 @@ impl Bench {
             person,
             hand: Hand::default(),
             live_u_mm: 0.03,
-            target_seat_u_mm: None,
+            seat_u_mm: 0.05,
+            reads_after_count: false,
             next_round_s: Task::round_s(&person, 8),
         }
     }

@@ -138,9 +138,9 @@ pub enum Problem {
         /// As found.
         found: String,
     },
-    /// An uncertainty of zero or below.
+    /// An uncertainty that no reading has.
     #[error(
-        "u_mm is {found}; an uncertainty must be above zero (leave it empty where it is not known)"
+        "u_mm is {found}; an uncertainty must be 0.001 mm or more (leave it empty where it is not known)"
     )]
     Uncertainty {
         /// As found.

@@ -19,6 +19,8 @@ pub(crate) const LARGEST_POSITION_MM: f64 = 20_000.0;
 pub(crate) const LARGEST_GAP_MM: f64 = 500.0;
 /// No take is less certain, mm.
 pub(crate) const LARGEST_U_MM: f64 = 50.0;
+/// No reading of a gap is surer.
+pub(crate) const LEAST_U: Mm = Mm(0.001);
 /// Stations nearer than this are one place: a head is not clipped more exactly.
 const SAME_PLACE: Mm = Mm(5.0);
 /// A named reading farther than this from the job's station of that name is pointed out.
@@ -112,7 +114,7 @@ fn reading(row: Row<'_>, against: &Against<'_>) -> Result<Reading, TableError> {
     let at = Point { x: Mm(row.number(X)?), y: Mm(row.number(Y)?) };
     let gap = Mm(row.number(GAP)?);
     let u = row.number_if(U)?.map(Mm);
-    if u.is_some_and(|u| u <= Mm::ZERO) {
+    if u.is_some_and(|u| u < LEAST_U) {
         let cell = row.cell(U);
         return Err(Problem::Uncertainty { found: shortened(cell.text) }
             .at(row.line)

@@ -14,7 +14,7 @@ use crate::against::{Against, READING_SLACK};
 use crate::error::{Problem, TableError, shortened};
 use crate::grid::{Grid, Row};
 use crate::header::{Column, Kind};
-use crate::readings::{LARGEST_GAP_MM, LARGEST_POSITION_MM, LARGEST_U_MM, Reading};
+use crate::readings::{LARGEST_GAP_MM, LARGEST_POSITION_MM, LARGEST_U_MM, LEAST_U, Reading};
 
 /// The header of a table of earlier rounds.
 pub const ROUNDS: &str =
@@ -151,7 +151,7 @@ fn reading(row: Row<'_>, against: &Against<'_>) -> Result<Reading, TableError> {
     let gap = Mm(row.number(GAP)?);
     against.check_gap(gap, row.cell(GAP))?;
     let u = row.number_if(U)?.map(Mm);
-    if u.is_some_and(|u| u <= Mm::ZERO) {
+    if u.is_some_and(|u| u < LEAST_U) {
         let cell = row.cell(U);
         let problem = Problem::Uncertainty { found: shortened(cell.text) };
         return Err(problem.at(row.line).column(cell.number));

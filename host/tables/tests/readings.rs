@@ -56,7 +56,7 @@ fn every_fault_is_told_with_its_line() {
     assert_eq!(with("b,NaN,0,1,0.1"), "line 3: x_mm is NaN, which is not a finite number");
     assert_eq!(with("b,1,inf,1,0.1"), "line 3: y_mm is inf, which is not a finite number");
     assert_eq!(with("b,1,0,1e309,0.1"), "line 3: gap_mm is 1e309, which is not a finite number");
-    assert!(with("b,1,0,1,0").starts_with("line 3: u_mm is 0; an uncertainty must be above zero"));
+    assert!(with("b,1,0,1,0").starts_with("line 3: u_mm is 0; an uncertainty must be 0.001 mm"));
     assert!(with("b,1,0,1,-0.2").starts_with("line 3: u_mm is -0.2"));
     assert_eq!(with("b,1,0,1"), "line 3: 4 values where the header has 5");
     assert!(with("b,1,0,1,0.1,9").starts_with("line 3: 6 values where the header has 5"));

@@ -28,7 +28,7 @@ const BEGIN: &str = "Begin with `skimgauge demo`, which plays a whole job. For o
 
 /// Gap and tilt of a touch plane, live, judged against the job and kept in its record.
 ///
-/// Exit status: 0 done or within, 1 outside, 3 too close to call, 2 an error.
+/// Exit status: 0 done or within, 1 outside, 3 too close to call or not done, 2 an error.
 #[derive(Debug, Parser)]
 #[command(name = "skimgauge", version, max_term_width = 100, after_help = BEGIN)]
 pub struct Cli {

@@ -5,7 +5,7 @@ use crate::lengths::Lengths;
 use crate::survey::Survey;
 use skimgauge_model::Verdict;
 use skimgauge_procedure::trim::says::promised;
-use skimgauge_quantity::{Mm, count, say};
+use skimgauge_quantity::{Mm, count, percent, say};
 use skimgauge_site::survey::Proposed;
 
 /// The points to begin with, as text.
@@ -88,8 +88,10 @@ pub fn text(survey: &Survey, units: Lengths) -> String {
     text += &said("  ", &says, units.style());
     if let Some(between) = &band.between {
         let says = say!(
-            "With what the board may do between them, the best setting leaves the worst place {} (95 %).",
-            promised(between)
+            "With what the board may do between them, the best setting leaves the worst place {} (95 %). With the chance \
+             of a bump or dent that nobody has met, up to {} that some place is out.",
+            promised(&between.room),
+            percent(between.chance)
         );
         text += &said("  ", &says, units.style());
     }

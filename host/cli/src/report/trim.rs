@@ -5,7 +5,8 @@ use crate::command::trim::rounds::Contradiction;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::{Assessment, Question};
 use skimgauge_metrology::report::Report;
-use skimgauge_metrology::verdict::JudgedPoint;
+use skimgauge_metrology::verdict::whole::WholeVerdict;
+use skimgauge_metrology::verdict::{JudgedPoint, decide};
 use skimgauge_model::{Point, Verdict};
 use skimgauge_procedure::takes;
 use skimgauge_procedure::trim::says;
@@ -46,7 +47,7 @@ impl Worked<'_> {
         );
         let mut text = head.text(style) + "\n";
         if !answer.contradicts() {
-            text += &said("  ", &says::plane(&answer.fit.plane, site_image), style);
+            text += &said("  ", &says::light(&answer.fit.plane, question.board, site_image), style);
         }
         let agreement = says::agreement(&answer.fit, question.observations, site_image);
         text += &said("  ", &agreement, style);
@@ -107,7 +108,14 @@ impl Worked<'_> {
 
     /// The places read with their verdicts, then what is worked out where nobody looked.
     fn gaps(&self, style: Style) -> String {
-        let verdict = |verdict: Verdict| say!("{verdict}").text(style);
+        // Inside by its own figures, and not called so: nothing checks it.
+        let judged_so = |verdict: Verdict, gap_mm: f64, expanded_mm: f64| {
+            let by_itself = decide(Mm(gap_mm), Mm(expanded_mm), self.question.band);
+            match (verdict, by_itself) {
+                (Verdict::Unsure, Verdict::Within) => "inside, but not checked".to_owned(),
+                (verdict, _) => say!("{verdict}").text(style),
+            }
+        };
         let row = |name: String, gap_mm: f64, expanded_mm: f64, says: String| {
             vec![name, Mm(gap_mm).gap().cell(style), Mm(expanded_mm).gap().cell(style), says]
         };
@@ -117,7 +125,7 @@ impl Worked<'_> {
             .iter()
             .take(MOST_READINGS)
             .map(|place| {
-                let says = verdict(place.verdict);
+                let says = judged_so(place.verdict, place.gap_mm, place.expanded_mm);
                 let name = self.place(&place.name, place.x_mm, place.y_mm, style);
                 row(name, place.gap_mm, place.expanded_mm, says)
             })
@@ -135,7 +143,8 @@ impl Worked<'_> {
             .filter(not_read)
             .map(|point| {
                 let at = Point { x: Mm(point.point.x_mm), y: Mm(point.point.y_mm) };
-                let says = point.said().map_or_else(|| "nobody looked".to_owned(), verdict);
+                let judged_so = |verdict| judged_so(verdict, point.gap.gap_mm, point.expanded_mm);
+                let says = point.said().map_or_else(|| "nobody looked".to_owned(), judged_so);
                 let name = self.job.image.whereabouts(at).text(style);
                 row(name, point.gap.gap_mm, point.expanded_mm, says)
             })
@@ -190,7 +199,15 @@ impl Worked<'_> {
     fn turns(&self, style: Style) -> String {
         let report = self.report;
         if report.turns.is_empty() {
-            return "\n  Nothing to turn.\n".to_owned();
+            let steps =
+                self.question.smallest_turn.filter(|_| self.answer.word() != Verdict::Within);
+            let says = match steps {
+                Some(step) => {
+                    say!("No whole steps of {} bring it further inside.", Turns(step).figure())
+                }
+                None => say!("Nothing to turn."),
+            };
+            return format!("\n{}", said("  ", &says, style));
         }
         let rows: Vec<Vec<String>> = report
             .turns
@@ -217,6 +234,9 @@ impl Worked<'_> {
             .collect();
         let first = if self.answer.word() == Verdict::Within || self.answer.gap_alone {
             "It is within: nothing has to be turned. These turns would only bring it further inside the band:"
+        } else if self.surveys_first() {
+            "If you turn without that survey, turn in this order: by the count first, then until the live gap at the \
+             station reads what stands here. The reading wins."
         } else {
             "Turn in this order: by the count first, then until the live gap at the station reads what stands here. \
              The reading wins."
@@ -225,10 +245,30 @@ impl Worked<'_> {
         let mut text = "\n".to_owned();
         text += &said("  ", &first.into(), style);
         text += &columns(&head, &rows, &[0, 3, 5]);
+        text += &self.before_the_first(style);
         for says in self.afterwards() {
             text += &said("  ", &says, style);
         }
         text
+    }
+
+    /// Whether a survey is offered before the turns.
+    fn surveys_first(&self) -> bool {
+        let now = self.answer.whole.as_ref().is_some_and(WholeVerdict::only_between);
+        !now && says::survey(self.question, self.answer).is_some()
+    }
+
+    /// What the head's seat is read by, before the first turn.
+    fn before_the_first(&self, style: Style) -> String {
+        let first = self.report.turns.first();
+        let watched = first.and_then(|turn| turn.at_station.as_ref().zip(turn.dial_from_mm));
+        let Some((station, from_mm)) = watched else { return String::new() };
+        let (at, from) = (Name(station), Mm(from_mm).gap());
+        let says = say!(
+            "Before anything is turned {at} should read {from}. If it reads more, or less, come to as much more, or less, \
+             at {at}."
+        );
+        said("  ", &says, style)
     }
 
     /// What the turns come to.
@@ -238,7 +278,7 @@ impl Worked<'_> {
         says.extend(report.promise.as_ref().map(says::promise));
         if report.turns.iter().any(|turn| turn.then_to_mm.is_some()) {
             says.push(say!(
-                "The last one is counted, for the light is out of the head's sight before it; then the gap there should read so."
+                "The last one is counted first. Then clip the head on there, and turn until it reads so."
             ));
         }
         if report.turns.iter().any(|turn| turn.outside_band) {

@@ -168,7 +168,7 @@ fn a_survey_that_no_setting_can_follow_is_told_with_its_places() {
         text.contains("NO setting of the adjusters passes: the best still leaves 0.5"),
         "{text}"
     );
-    assert!(text.contains("too near to the light at the middle of"), "{text}");
+    assert!(text.contains("Nearest to the board: middle of"), "{text}");
 }
 
 #[test]

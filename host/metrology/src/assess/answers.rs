@@ -57,10 +57,13 @@ impl Assessment {
         !self.contradicts() && !self.contradicted
     }
 
-    /// The turns that are told: none where it is within and they would bring it no further inside.
+    /// The turns that are told: none where it is within and they would bring it no further inside,
+    /// as read and for sure.
     pub fn told(&self) -> Option<&Listed> {
-        let gains =
-            self.promise.is_some_and(|after| after.margin_mm >= self.stands.margin_mm + WORTH_MM);
+        let gains = self.promise.is_some_and(|after| {
+            after.margin_mm >= self.stands.margin_mm + WORTH_MM
+                && after.low_mm >= self.stands.low_mm
+        });
         self.plan.as_ref().filter(|_| self.of_gap() != Verdict::Within || gains)
     }
 

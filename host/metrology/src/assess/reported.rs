@@ -101,8 +101,12 @@ impl Assessment {
     }
 
     fn turns(&self, adjusters: &[Adjuster]) -> Vec<TurnReport> {
-        let turn = |instruction: &Instruction| {
-            let (dial_to_mm, at, outside_band) = match instruction.watch {
+        let turn = |(at, instruction): (usize, &Instruction)| {
+            let dial_from_mm = match instruction.watch {
+                Watch::Reading { from, .. } if at == 0 => Some(from.gap_mm),
+                Watch::Reading { .. } | Watch::Count { .. } => None,
+            };
+            let (dial_to_mm, station, outside_band) = match instruction.watch {
                 Watch::Reading { station, to, outside_band, .. } => {
                     (Some(to.gap_mm), self.stations.get(station), outside_band)
                 }
@@ -118,13 +122,18 @@ impl Assessment {
                 turns: turns.0.abs(),
                 sense: if turns.0 > 0.0 { "clockwise" } else { "anticlockwise" }.into(),
                 dial_to_mm,
-                at_station: at.map(|station| station.name.clone()),
+                at_station: station.map(|station| station.name.clone()),
+                dial_from_mm,
                 outside_band,
                 then_at_station,
                 then_to_mm,
             }
         };
-        self.told().into_iter().flat_map(|plan| &plan.instructions).map(turn).collect()
+        self.told()
+            .into_iter()
+            .flat_map(|plan| plan.instructions.iter().enumerate())
+            .map(turn)
+            .collect()
     }
 }
 

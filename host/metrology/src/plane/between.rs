@@ -114,6 +114,7 @@ impl Ground {
         let points: Vec<ControlPoint> =
             grid(size_mm).map(|(x_mm, y_mm)| board.point(x_mm, y_mm)).collect();
         let surveyed = board.is_surveyed();
+        let read = &thinned(read)[..];
         let (left_mm, answers) = if surveyed {
             let raised = |p: &ControlPoint| match &board.shape {
                 Shape::Surface(surface) => surface.raised_at(p.x_mm, p.y_mm),
@@ -331,18 +332,22 @@ impl Ground {
     }
 
     fn raised(&self, fit: &PlaneFit, left: &DVector<f64>) -> f64 {
-        let shown: f64 = fit
-            .consistency
-            .places
+        let read_there = |&(x_mm, y_mm): &(f64, f64)| {
+            let mut places = fit.consistency.places.iter();
+            places.find(|place| (place.x_mm - x_mm).hypot(place.y_mm - y_mm) <= SAME_PLACE_MM)
+        };
+        let shown: f64 = self
+            .read
             .iter()
             .zip(left.iter())
+            .filter_map(|(at, left)| Some((read_there(at)?, left)))
             .map(|(place, left)| {
                 let unsure_mm = of_reading_mm(place.u_mm) - READING_U_MM;
                 let prior = self.strays.variance((place.x_mm, place.y_mm)) + unsure_mm.powi(2);
                 left * left / place.redundancy.max(0.2) / prior
             })
             .sum();
-        let free = fit.consistency.places.len().saturating_sub(3) as f64;
+        let free = self.read.len().saturating_sub(3) as f64;
         let ratio = (PRIOR_READINGS + shown) / (PRIOR_READINGS + free);
         ratio.max(1.0).sqrt()
     }
@@ -363,6 +368,19 @@ impl Between {
     pub fn worst_place(&self) -> Option<&BetweenPlace> {
         self.places.get(self.worst)
     }
+}
+
+/// Of more places than a person reads, one for each patch that is small beside what the board strays
+/// over: the sums grow with the third power of their number.
+fn thinned(read: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    const ALL_OF: usize = 250;
+    const PATCH_MM: f64 = 80.0;
+    if read.len() <= ALL_OF {
+        return read.to_vec();
+    }
+    let patch = |mm: f64| (mm / PATCH_MM).floor() as i64;
+    let mut taken = std::collections::HashSet::new();
+    read.iter().copied().filter(|&(x, y)| taken.insert((patch(x), patch(y)))).collect()
 }
 
 /// The places of the fine grid, row by row from the top left.

@@ -88,9 +88,10 @@ pub fn any_setting(ground: &Ground, band: Band<Mm>) -> Result<WholeSetting, Trim
 /// Of the worst place, whichever it is as known and at either end of the intervals.
 fn room(after: &Between, band: Band<Mm>) -> Promise {
     let k = t_factor(LEVEL, f64::INFINITY).unwrap_or(f64::INFINITY);
-    after.places.iter().fold(Promise::NOTHING, |least, place| {
-        least.with(band.inside(Mm(place.gap_mm)).0, k * place.u_mm)
-    })
+    after
+        .places
+        .iter()
+        .fold(Promise::NOTHING, |least, place| least.with(place.gap_mm, k * place.u_mm, band))
 }
 
 impl WholeSetting {

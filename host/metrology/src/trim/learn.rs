@@ -148,6 +148,11 @@ impl Tracker {
         self.nine(|at| self.belief.covariance[(at, at)].max(0.0).sqrt())
     }
 
+    /// Covariance of the plane's `c` (mm), `p` and `q` (mm per metre).
+    pub(crate) fn plane_covariance(&self) -> nalgebra::Matrix3<f64> {
+        self.belief.covariance.fixed_view::<3, 3>(0, 0).into_owned()
+    }
+
     /// Covariance of one adjuster's `c` (mm), `p` and `q` (mm per metre) a turn.
     pub(crate) fn influence_covariance(&self, adjuster: usize) -> nalgebra::Matrix3<f64> {
         let first = INFLUENCE + 3 * adjuster.min(2);

@@ -8,6 +8,7 @@
 //! watched, is chosen among all that there is: seconds for instructions, turns, clips and walks,
 //! and the chance that what remains uncertain asks for one more round.
 
+mod known;
 mod listed;
 mod ways;
 
@@ -56,9 +57,11 @@ pub struct Task<'a> {
     pub hand: Hand,
     /// Standard uncertainty of a change of the live reading at one seat, mm.
     pub live_u_mm: f64,
-    /// Where the readings to come to are told before the head is clipped on for them: the seat's
-    /// standard uncertainty, mm. `None`: they are told at the seat, once it is read.
-    pub target_seat_u_mm: Option<f64>,
+    /// Standard uncertainty of a seat, mm.
+    pub seat_u_mm: f64,
+    /// A last turn that is counted goes on to a reading, where the head sees the light after it. Where
+    /// not, the next takes follow the count.
+    pub reads_after_count: bool,
     /// Seconds of one more round: its takes and its turns. [`Task::round_s`] estimates it.
     pub next_round_s: f64,
 }
@@ -98,7 +101,8 @@ pub struct Instruction {
     /// How it is ended.
     pub watch: Watch,
     /// Of the last one, where it is counted: a station where the head sees the light once it is made,
-    /// an index, and what the gap there should come to. By the count first, then by this.
+    /// an index, and what the gap there should come to. By the count first, then by this, where the
+    /// next takes do not follow at once.
     pub then: Option<(usize, Predicted)>,
 }
 
@@ -210,18 +214,26 @@ impl Plan {
     ) -> Result<Self, TrimError> {
         let points = tracker.aimed_at(task.points);
         let task = &Task { points: &points, ..*task };
-        let aim = task.aim(tracker, made)?;
+        // Steps of what a hand can make are coarse: no turn of theirs is for seeing better alone.
+        let in_steps = task.step.is_some();
+        let aim = if in_steps { task.band } else { task.aim(tracker, made)? };
         let view = View::new(task, tracker, aim);
         let stay = view.unturned(aim);
         let whole = task.solve(tracker, made, [true; 3], aim)?;
         let inside_mm = task.inside_mm.min(0.8 * whole.margin_mm).max(0.0);
         // Nobody turns from where all of it can be read to nearer an end of the band.
         let stands = task.all_seen(tracker, &[0.0; 3]).then(|| view.unturned(task.band));
-        let mut best: Option<Self> = None;
+        let mut settings = Vec::with_capacity(7);
         for set in 1..8usize {
             let free = [0, 1, 2].map(|i| set >> i & 1 == 1);
-            let setting =
-                if set == 7 { whole.clone() } else { task.solve(tracker, made, free, aim)? };
+            settings.push((free, task.solve(tracker, made, free, aim)?));
+        }
+        // Where the steps are coarse another round does no better than the best of them now.
+        let margins = settings.iter().map(|(_, setting)| setting.margin_mm);
+        let most = margins.fold(f64::NEG_INFINITY, f64::max);
+        let least_mm = if in_steps { most - 1e-9 } else { f64::NEG_INFINITY };
+        let mut best: Option<Self> = None;
+        for (free, setting) in settings.iter().filter(|(_, of)| of.margin_mm >= least_mm) {
             let turned = (0..3).filter(|&i| free[i]);
             let too_small =
                 turned.clone().any(|i| setting.turns[i].abs() < task.smallest_turn.max(1e-6));
@@ -233,7 +245,7 @@ impl Plan {
             }
             let adjusters: Vec<usize> = turned.collect();
             let again_s = view.again_s(&whole.turns, &setting.turns, inside_mm);
-            let aimed = Aim { setting: &setting, inside_mm, again_s };
+            let aimed = Aim { setting, inside_mm, again_s };
             view.cheapest(&adjusters, aimed, clipped, &mut best);
         }
         let mut best = best.unwrap_or(Self {
@@ -242,7 +254,7 @@ impl Plan {
             aim,
             turns: [0.0; 3],
             margin_mm: stay,
-            chance: view.chance(&[0.0; 3], &[], inside_mm),
+            chance: view.chance_unturned(inside_mm),
             seconds: 0.0,
             expected_s: 0.0,
         });

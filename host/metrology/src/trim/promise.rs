@@ -1,13 +1,17 @@
 //! What a round's turns come to as they are told: rounded as a hand is told them, made as well as a
 //! hand makes them, from a plane and on a board that are known so well and no better.
 //!
-//! A turn that is counted comes out by more or less than told. One that is ended by a reading comes
-//! out as the reading says, whatever the plane was: it makes good what was wrong with the turns
+//! A turn that is counted comes out by more or less than told. One that is ended by a reading, after
+//! counting or without, comes out as the reading says, whatever the plane was: it makes good what was wrong with the turns
 //! before it, and it carries the error of the seat where it is read, times the leverage, to the far
-//! edge.
+//! edge. At the first turn's seat the head is read before anything is turned, and the readings told
+//! there are changed by as much as it reads other than forecast: that seat's error falls out.
 
 use super::learn::{Hand, Tracker};
 use super::plan::{Instruction, Watch};
+use crate::coverage::{LEVEL, t_factor};
+use crate::plane::between::Between;
+use crate::plane::board::ControlPoint;
 use crate::plane::fit::PlaneFit;
 use crate::verdict::BoardVerdict;
 use serde::{Deserialize, Serialize};
@@ -31,7 +35,8 @@ pub fn as_told(turns: f64, step: Option<f64>) -> f64 {
 /// How far inside the band the worst place stands once turns are made as told.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Promise {
-    /// If everything is as read: over the points and the places read, mm; negative outside.
+    /// If everything is as read: over the points, the places read and, where that is reckoned with,
+    /// all that lies between them, mm; negative outside.
     pub margin_mm: f64,
     /// No less than this, at 95 %, mm.
     pub low_mm: f64,
@@ -44,12 +49,14 @@ impl Promise {
     pub(crate) const NOTHING: Self =
         Self { margin_mm: f64::INFINITY, low_mm: f64::INFINITY, high_mm: f64::INFINITY };
 
-    /// The worst of these and of one more place: so far inside the band, give or take so much.
-    pub(crate) fn with(self, inside_mm: f64, expanded_mm: f64) -> Self {
+    /// The worst of these and of one more place: the gap there, give or take so much. Nothing is
+    /// farther inside a band than its middle.
+    pub(crate) fn with(self, gap_mm: f64, expanded_mm: f64, band: Band<Mm>) -> Self {
+        let inside_mm = band.inside(Mm(gap_mm)).0;
         Self {
             margin_mm: self.margin_mm.min(inside_mm),
             low_mm: self.low_mm.min(inside_mm - expanded_mm),
-            high_mm: self.high_mm.min(inside_mm + expanded_mm),
+            high_mm: self.high_mm.min((inside_mm + expanded_mm).min(band.width().0 / 2.0)),
         }
     }
 }
@@ -60,6 +67,8 @@ pub(crate) struct Before<'a> {
     pub(crate) fit: &'a PlaneFit,
     /// The points and the places read, as they stand.
     pub(crate) judged: &'a BoardVerdict,
+    /// What lies between them, where that is judged.
+    pub(crate) between: Option<&'a Between>,
     pub(crate) tracker: &'a Tracker,
     pub(crate) stations: &'a [Station],
     pub(crate) band: Band<Mm>,
@@ -99,29 +108,55 @@ impl Before<'_> {
             };
             (gap_mm, k * place.u_mm.max(turned_mm))
         });
-        points.chain(places).fold(Promise::NOTHING, |least, (gap_mm, expanded_mm)| {
-            least.with(self.band.inside(Mm(gap_mm)).0, expanded_mm)
-        })
+        let k = t_factor(LEVEL, f64::INFINITY).unwrap_or(f64::INFINITY);
+        let between = self.between.iter().flat_map(|between| &between.places).map(|place| {
+            let gap_mm = place.gap_mm + moved(place.x_mm, place.y_mm);
+            let u_mm = if turns.is_empty() {
+                place.u_mm
+            } else {
+                let (x_mm, y_mm) = (place.x_mm, place.y_mm);
+                let plane = ControlPoint { x_mm, y_mm, shape_mm: 0.0, u_shape_mm: 0.0 };
+                let shared = self.fit.shared_at(gap_mm).0;
+                (after.u_gap_mm(&plane).powi(2) + place.u_local_mm.powi(2) + shared).sqrt()
+            };
+            (gap_mm, k * u_mm)
+        });
+        points
+            .chain(places)
+            .chain(between)
+            .fold(Promise::NOTHING, |least, (gap_mm, expanded_mm)| {
+                least.with(gap_mm, expanded_mm, self.band)
+            })
     }
 
     /// What is known once the turns are made, as far as how well it is known.
     fn made(&self, turns: &[Instruction]) -> Tracker {
         let (mut after, mut clipped) = (self.tracker.clone(), None);
-        for turn in turns {
-            match turn.watch {
-                Watch::Count { .. } => after.turn(turn.adjuster, turn.turns),
-                Watch::Reading { station, .. } => {
-                    let Some(at) = self.stations.get(station).map(|station| station.at) else {
+        for (at, turn) in turns.iter().enumerate() {
+            let ended = match turn.watch {
+                Watch::Reading { station, .. } => Some(station),
+                Watch::Count { .. } => turn.then.map(|(station, _)| station),
+            };
+            match ended {
+                None => after.turn(turn.adjuster, turn.turns),
+                Some(station) => {
+                    let Some(place) = self.stations.get(station).map(|station| station.at) else {
                         continue;
                     };
+                    let (x_mm, y_mm) = (place.x.0, place.y.0);
                     let whatever = Hand { u_turns: WHATEVER_TURNS, u_share: 0.0 };
                     after.turn_by(turn.adjuster, turn.turns, whatever);
                     // The head that is clipped on there stays there.
                     if clipped.replace(station) != Some(station) {
                         after.seat(self.seat_u_mm);
+                        // What it reads before anything is turned changes what is told.
+                        if at == 0 {
+                            let now = after.live(x_mm, y_mm).gap_mm;
+                            after.read(x_mm, y_mm, now, self.live_u_mm);
+                        }
                     }
-                    let there = after.live(at.x.0, at.y.0).gap_mm;
-                    after.read(at.x.0, at.y.0, there, self.live_u_mm);
+                    let there = after.live(x_mm, y_mm).gap_mm;
+                    after.read(x_mm, y_mm, there, self.live_u_mm);
                 }
             }
         }

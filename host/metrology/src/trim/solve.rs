@@ -141,6 +141,10 @@ fn hold(limit: Limit) -> Option<Hold> {
     }
 }
 
+/// Steps looked at round the optimum: where they are coarse beside what a slope wants, the best lies
+/// some of them away, all adjusters alike.
+const NEAR: [f64; 8] = [-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0, 4.0];
+
 /// The best of the step settings round the optimum, all three chosen together: rounding one
 /// adjuster by itself costs, at the far edge, the leverage times the step.
 fn in_steps(
@@ -153,9 +157,9 @@ fn in_steps(
     let near = [0, 1, 2].map(|i| {
         let (least, most) = ((travel[i].0 / step).ceil(), (travel[i].1 / step).floor());
         let floor = (optimum.x[i] / step).floor();
-        [-1.0, 0.0, 1.0, 2.0].map(|off| (floor + off).clamp(least, most) * step)
+        NEAR.map(|off| (floor + off).clamp(least, most) * step)
     });
-    let mut tried: Vec<ByHand> = Vec::with_capacity(64);
+    let mut tried: Vec<ByHand> = Vec::with_capacity(NEAR.len().pow(3));
     for a in near[0] {
         for b in near[1] {
             for c in near[2] {

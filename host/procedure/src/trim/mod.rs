@@ -302,7 +302,8 @@ impl Trim {
         if let Some(answer) = self.guide.answer() {
             // What would settle it is said at the end: now the adjusters are turned.
             let (word, round) = (answer.word(), self.guide.round());
-            let plane = says::plane(&answer.fit.plane, self.guide.image());
+            let (board, image) = (self.guide.board(), self.guide.image());
+            let plane = says::light(&answer.fit.plane, board, image);
             self.say(plane, false);
             let says = say!("round {round}: {} {}", word.shape(), word.shown());
             self.say(says, word != Verdict::Within);

@@ -26,7 +26,8 @@ impl Trial {
             person: self.person,
             hand: Hand::default(),
             live_u_mm: LIVE_CHANGE_U_MM,
-            target_seat_u_mm: None,
+            seat_u_mm: self.seating.u_mm,
+            reads_after_count: false,
             next_round_s: Task::round_s(&self.person, stations.len()),
         };
         let mut plan = Plan::new(&task, self.learner.tracker()?, &self.made, self.clipped).ok()?;

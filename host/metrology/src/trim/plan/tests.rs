@@ -60,7 +60,8 @@ fn with<T>(points: &[ControlPoint], asked: impl FnOnce(&Task<'_>) -> T) -> T {
         person,
         hand: Hand::default(),
         live_u_mm: LIVE_CHANGE_U_MM,
-        target_seat_u_mm: None,
+        seat_u_mm: 0.05,
+        reads_after_count: false,
         next_round_s: Task::round_s(&person, 8),
     })
 }

@@ -1,11 +1,13 @@
 //! The ways that a round of turning can go, and what each costs: which adjusters, in which order,
 //! each watched at which station.
 
+use super::known::{Known, Turned};
 use super::{Plan, Step, Task};
 use crate::coverage::conformance_probability;
 use crate::plane::Plane;
 use crate::trim::learn::Tracker;
 use crate::trim::solve::Setting;
+use skimgauge_model::Station;
 use skimgauge_quantity::{Band, Mm};
 
 /// The chance that an adjuster whose turn nobody watches does other than its papers say: reversed,
@@ -34,8 +36,13 @@ pub(super) struct View<'a> {
     aim: Band<Mm>,
     /// At each point: the gap, the variance of it, and what one turn of each adjuster does.
     points: Vec<(f64, f64, [f64; 3])>,
+    /// Of that variance what is not the plane's.
+    besides: Vec<f64>,
     /// At each station: the gap and what one turn does.
     stations: Vec<(f64, [f64; 3])>,
+    /// Variance of a seat at each station, and of the gap forecast there besides the plane's.
+    seats: Vec<f64>,
+    known: Known,
     /// For each adjuster, the stations where it shows.
     shown: [Vec<usize>; 3],
     tracker: &'a Tracker,
@@ -44,7 +51,7 @@ pub(super) struct View<'a> {
 impl<'a> View<'a> {
     pub(super) fn new(task: &'a Task<'a>, tracker: &'a Tracker, aim: Band<Mm>) -> Self {
         let influence = tracker.influence();
-        let points = tracker
+        let points: Vec<(f64, f64, [f64; 3])> = tracker
             .spots(task.points)
             .iter()
             .zip(task.points)
@@ -60,12 +67,23 @@ impl<'a> View<'a> {
                 (tracker.unseated(s.at.x.0, s.at.y.0).gap_mm, influence.effect(s.at.x.0, s.at.y.0))
             })
             .collect();
+        let known = Known::of(&tracker.plane_covariance());
+        let besides = |u_mm2: f64, at| (u_mm2 - known.variance(at)).max(0.0);
+        let of_points = points.iter().zip(task.points);
+        let of_points = of_points
+            .map(|((_, variance, _), point)| besides(*variance, (point.x_mm, point.y_mm)))
+            .collect();
+        let seat = |s: &Station| {
+            let at = (s.at.x.0, s.at.y.0);
+            task.seat_u_mm.powi(2) + besides(tracker.unseated(at.0, at.1).u_mm.powi(2), at)
+        };
+        let seats = task.stations.iter().map(seat).collect();
         // Where the reading tells a turn no better than a hand counts it, it is not watched.
         let shown = [0, 1, 2].map(|i| {
             let shows = |k: &usize| stations[*k].1[i].abs() * task.hand.u_turns > task.live_u_mm;
             (0..stations.len()).filter(shows).collect()
         });
-        Self { task, aim, points, stations, shown, tracker }
+        Self { task, aim, points, besides: of_points, stations, seats, known, shown, tracker }
     }
 
     pub(super) fn task(&self) -> &Task<'a> {
@@ -105,8 +123,9 @@ impl<'a> View<'a> {
             let most = |left: &Vec<f64>| left.iter().copied().fold(0.0, f64::max);
             left.extend(by.min_by(|a, b| most(a).total_cmp(&most(b))));
         }
-        let left: Vec<&[f64]> = left.iter().map(Vec::as_slice).collect();
-        let done = self.chance_with(whole, &left, inside_mm, |_| TAKEN_U_MM * TAKEN_U_MM);
+        let done = self.chance_of(whole, inside_mm, |k| {
+            TAKEN_U_MM * TAKEN_U_MM + left.iter().map(|left| left[k]).sum::<f64>()
+        });
         seconds * (1.0 + (1.0 - done) / (done + LEAST_DONE))
     }
 
@@ -118,39 +137,22 @@ impl<'a> View<'a> {
         clipped: Option<usize>,
         best: &mut Option<Plan>,
     ) {
-        let options: Vec<Vec<Way>> = (0..3)
-            .map(|i| match adjusters.contains(&i) {
-                true => std::iter::once(None)
-                    .chain(self.shown[i].iter().copied().map(Some))
-                    .map(|station| self.way(i, aim.setting.turns[i], station))
-                    .collect(),
-                false => Vec::new(),
-            })
-            .collect();
+        let turned = [0, 1, 2].map(|i| {
+            let turns = aim.setting.turns[i];
+            let unknown = self.tracker.influence_covariance(i) * (turns * turns);
+            Turned { effect: self.tracker.influence().by_adjuster[i], unknown }
+        });
         each_order(adjusters, &mut |order| {
             let mut walk = Walk {
                 view: self,
                 order,
-                options: &options,
+                turned: &turned,
                 aim,
                 steps: Vec::with_capacity(3),
-                left: Vec::with_capacity(3),
                 best,
             };
-            walk.from(0, [0.0; 3], clipped, 0.0);
+            walk.from(0, [0.0; 3], clipped, Spent { seconds: 0.0, as_told: 1.0 }, self.known);
         });
-    }
-
-    fn way(&self, adjuster: usize, turns: f64, station: Option<usize>) -> Way {
-        let left = self.left_by(adjuster, turns, station);
-        let at = station.and_then(|k| Some((self.stations.get(k)?, self.task.stations.get(k)?)));
-        let target_u_mm = self.task.target_seat_u_mm.filter(|_| station.is_some());
-        let anew = at.zip(target_u_mm).map(|((view, station), seat_u_mm)| {
-            let u_mm = self.tracker.unseated(station.at.x.0, station.at.y.0).u_mm.hypot(seat_u_mm);
-            let ratio = |effect: &[f64; 3]| effect[adjuster] / view.1[adjuster];
-            self.points.iter().map(|(_, _, effect)| (ratio(effect) * u_mm).powi(2)).collect()
-        });
-        Way { station, left, anew }
     }
 
     /// Variance at each point that a turn leaves, ended at a station or by count.
@@ -184,26 +186,15 @@ impl<'a> View<'a> {
             .collect()
     }
 
-    /// Chance that every point comes far enough inside: that of the worst.
-    pub(super) fn chance(&self, turns: &[f64; 3], left: &[&[f64]], inside_mm: f64) -> f64 {
-        self.chance_with(turns, left, inside_mm, |variance| variance)
-    }
-
-    /// The same with another variance of each point's gap before the turns.
-    fn chance_with(
-        &self,
-        turns: &[f64; 3],
-        left: &[&[f64]],
-        inside_mm: f64,
-        before: impl Fn(f64) -> f64,
-    ) -> f64 {
+    /// Chance that every point comes far enough inside with these turns, each known as well as
+    /// `variance` says: that of the worst.
+    fn chance_of(&self, turns: &[f64; 3], inside_mm: f64, variance: impl Fn(usize) -> f64) -> f64 {
         let aim = self.aim;
         let (low, high) = (aim.low.0 + inside_mm, aim.high.0 - inside_mm);
         let mut worst = (f64::INFINITY, 0.0, 1.0);
-        for (k, (gap, variance, effect)) in self.points.iter().enumerate() {
+        for (k, (gap, _, effect)) in self.points.iter().enumerate() {
             let gap = gap + effect.iter().zip(turns).map(|(j, n)| j * n).sum::<f64>();
-            let variance = before(*variance) + left.iter().map(|l| l[k]).sum::<f64>();
-            let u = variance.sqrt().max(1e-9);
+            let u = variance(k).sqrt().max(1e-9);
             let room = (gap - low).min(high - gap) / u;
             if room < worst.0 {
                 worst = (room, gap, u);
@@ -211,80 +202,146 @@ impl<'a> View<'a> {
         }
         if low < high { conformance_probability(worst.1, worst.2, low, high) } else { 0.0 }
     }
+
+    /// The same without any turn.
+    pub(super) fn chance_unturned(&self, inside_mm: f64) -> f64 {
+        self.chance_of(&[0.0; 3], inside_mm, |k| self.points[k].1)
+    }
 }
 
-/// A way to end a turn.
-struct Way {
-    /// At this station; `None`: by count.
-    station: Option<usize>,
-    /// Variance that it leaves at each point, mm^2.
-    left: Vec<f64>,
-    /// What comes to it where the head is clipped on for it, and the reading was told before: the
-    /// seat's error and that of the gap forecast there, times the leverage.
-    anew: Option<Vec<f64>>,
+/// What some turns cost.
+#[derive(Clone, Copy)]
+struct Spent {
+    seconds: f64,
+    /// The chance that none of those that nobody watched was faulty.
+    as_told: f64,
 }
 
 /// Goes through every way of watching one order of turns.
 struct Walk<'a, 'b> {
     view: &'a View<'a>,
     order: &'b [usize],
-    options: &'a [Vec<Way>],
+    turned: &'a [Turned; 3],
     aim: Aim<'b>,
     steps: Vec<Step>,
-    left: Vec<&'a [f64]>,
     best: &'b mut Option<Plan>,
 }
 
 impl Walk<'_, '_> {
-    fn from(&mut self, at: usize, made: [f64; 3], clipped: Option<usize>, seconds: f64) {
-        let (view, task) = (self.view, self.view.task);
-        if self.best.as_ref().is_some_and(|best| seconds >= best.expected_s) {
+    fn from(
+        &mut self,
+        at: usize,
+        made: [f64; 3],
+        clipped: Option<usize>,
+        spent: Spent,
+        known: Known,
+    ) {
+        let view = self.view;
+        if self.best.as_ref().is_some_and(|best| spent.seconds >= best.expected_s) {
             return;
         }
-        let Some(&adjuster) = self.order.get(at) else {
-            let aim = self.aim;
-            let counted = self.steps.iter().filter(|step| step.station.is_none()).count();
-            let as_told = (1.0 - FAULTY).powi(counted as i32);
-            let chance = as_told * view.chance(&aim.setting.turns, &self.left, aim.inside_mm);
-            // A faulty one that nobody watches takes the light away, and a round goes to find it.
-            let lost_s = (1.0 - as_told) * task.next_round_s;
-            let expected_s = seconds + (1.0 - chance) * aim.again_s + lost_s;
-            if self.best.as_ref().is_none_or(|best| expected_s < best.expected_s) {
-                *self.best = Some(Plan {
-                    steps: self.steps.clone(),
-                    points: Vec::new(),
-                    aim: view.aim,
-                    turns: aim.setting.turns,
-                    margin_mm: aim.setting.margin_mm,
-                    chance,
-                    seconds,
-                    expected_s,
-                });
-            }
-            return;
-        };
+        let Some(&adjuster) = self.order.get(at) else { return self.ends(spent, &known) };
         let turns = self.aim.setting.turns[adjuster];
         let mut after = made;
         after[adjuster] = turns;
-        for Way { station, left, anew } in &self.options[adjuster] {
+        let ways = std::iter::once(None).chain(view.shown[adjuster].iter().copied().map(Some));
+        for station in ways {
             let mut moved = false;
-            if let Some(k) = *station {
+            if let Some(k) = station {
                 let (gap, effect) = view.stations[k];
                 let with =
                     |n: &[f64; 3]| gap + effect.iter().zip(n).map(|(j, n)| j * n).sum::<f64>();
-                if !(task.sees(with(&made)) && task.sees(with(&after))) {
+                if !(view.task.sees(with(&made)) && view.task.sees(with(&after))) {
                     continue;
                 }
                 moved = clipped != Some(k);
             }
-            self.steps.push(Step { adjuster, station: *station });
-            let before = self.left.len();
-            self.left.push(left);
-            self.left.extend(anew.iter().filter(|_| moved).map(Vec::as_slice));
-            let next_s = seconds + task.person.instruction_s(turns, moved);
-            self.from(at + 1, after, station.or(clipped), next_s);
+            let mut turned = self.turned(known, at, adjuster, station, moved);
+            let mut as_told = spent.as_told;
+            if station.is_none() {
+                match self.read_after(at, &made, &after).filter(|_| view.task.reads_after_count) {
+                    Some(k) => {
+                        moved = clipped != Some(k);
+                        turned = self.turned(known, at, adjuster, Some(k), moved);
+                    }
+                    None => as_told *= 1.0 - FAULTY,
+                }
+            }
+            self.steps.push(Step { adjuster, station });
+            let seconds = spent.seconds + view.task.person.instruction_s(turns, moved);
+            let spent = Spent { seconds, as_told };
+            self.from(at + 1, after, station.or(clipped), spent, turned);
             self.steps.pop();
-            self.left.truncate(before);
+        }
+    }
+
+    /// What is known once the turn is made.
+    fn turned(
+        &self,
+        mut known: Known,
+        order: usize,
+        adjuster: usize,
+        station: Option<usize>,
+        moved: bool,
+    ) -> Known {
+        let (task, turned) = (self.view.task, &self.turned[adjuster]);
+        let Some(k) = station else {
+            let turns = self.aim.setting.turns[adjuster];
+            let u_turns = task.hand.u_turns.hypot(task.hand.u_share * turns);
+            known.count(turned, u_turns * u_turns);
+            return known;
+        };
+        let place = task.stations[k].at;
+        let (at, variance) = ((place.x.0, place.y.0), task.live_u_mm.powi(2));
+        if moved || order == 0 {
+            known.clip(self.view.seats[k]);
+            // What it reads before anything is turned is known when the target is told.
+            if order == 0 {
+                known.read(at, variance);
+            }
+        }
+        known.until(turned, at, variance);
+        known
+    }
+
+    /// Of the last turn, where it is counted: the station where its reading is come to after that,
+    /// the light being out of sight there before.
+    fn read_after(&self, at: usize, before: &[f64; 3], after: &[f64; 3]) -> Option<usize> {
+        let (view, adjuster) = (self.view, *self.order.get(at)?);
+        let sees = |k: usize, made: &[f64; 3]| {
+            let (gap, effect) = view.stations[k];
+            view.task.sees(gap + effect.iter().zip(made).map(|(j, n)| j * n).sum::<f64>())
+        };
+        let comes = |k: &usize| !sees(*k, before) && sees(*k, after);
+        let shown = view.shown[adjuster].iter().copied().filter(comes);
+        let effect = |k: usize| view.stations[k].1[adjuster].abs();
+        let most = shown.max_by(|&a, &b| effect(a).total_cmp(&effect(b)));
+        most.filter(|_| at + 1 == self.order.len())
+    }
+
+    /// All turns are made: what it costs, and whether that is the least so far.
+    fn ends(&mut self, spent: Spent, known: &Known) {
+        let (view, aim) = (self.view, self.aim);
+        let Spent { seconds, as_told } = spent;
+        let points = view.task.points;
+        let chance = as_told
+            * view.chance_of(&aim.setting.turns, aim.inside_mm, |k| {
+                view.besides[k] + known.variance((points[k].x_mm, points[k].y_mm))
+            });
+        // A faulty one that nobody watches takes the light away, and a round goes to find it.
+        let lost_s = (1.0 - as_told) * view.task.next_round_s;
+        let expected_s = seconds + (1.0 - chance) * aim.again_s + lost_s;
+        if self.best.as_ref().is_none_or(|best| expected_s < best.expected_s) {
+            *self.best = Some(Plan {
+                steps: self.steps.clone(),
+                points: Vec::new(),
+                aim: view.aim,
+                turns: aim.setting.turns,
+                margin_mm: aim.setting.margin_mm,
+                chance,
+                seconds,
+                expected_s,
+            });
         }
     }
 }

@@ -242,6 +242,9 @@ pub fn remedy(remedy: &Remedy) -> Sentence {
         Remedy::OneMoreStation => {
             say!("an error at one station would not show: take one more, away from the others")
         }
+        Remedy::SurerReading => {
+            say!("what was read is not sure enough to tell: read it again, as sure as a take is")
+        }
         Remedy::Trim => say!("it lies on the limit: turn it further into the band"),
     }
 }

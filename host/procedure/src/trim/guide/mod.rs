@@ -284,6 +284,11 @@ impl Guide {
     }
 
     /// The image.
+    /// The board.
+    pub(crate) fn board(&self) -> &Board {
+        &self.board
+    }
+
     pub(crate) fn image(&self) -> Image {
         self.of.image
     }

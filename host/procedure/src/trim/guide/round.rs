@@ -173,7 +173,8 @@ impl Guide {
             person: self.of.person,
             hand: Hand::default(),
             live_u_mm: LIVE_CHANGE_U_MM,
-            target_seat_u_mm: None,
+            seat_u_mm: self.of.seat_u_mm,
+            reads_after_count: false,
             next_round_s: Task::round_s(&self.of.person, self.of.stations.len()),
         };
         Some(with(&task, tracker))

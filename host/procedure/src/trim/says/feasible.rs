@@ -8,7 +8,7 @@ use skimgauge_metrology::plane::board::ControlPoint;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::solve::{Hold, Setting};
 use skimgauge_model::Image;
-use skimgauge_quantity::{Mm, Name, Sentence, say};
+use skimgauge_quantity::{Mm, Name, Sentence, percent, say};
 
 /// Whether any setting passes, by how much, and what is in the way. `None` where one surely does,
 /// with nothing to say.
@@ -51,9 +51,12 @@ pub fn feasibility(
         )),
         Feasibility::Unsure => {
             let leaves = match over_all {
-                Some((_, best)) => {
-                    say!("it leaves the worst place {} (95 %)", promised(&best.room))
-                }
+                Some((_, best)) => say!(
+                    "it leaves the worst place {} (95 %); with the chance of a bump or dent that nobody has met, up to {} \
+                     that some place is out",
+                    promised(&best.room),
+                    percent(best.chance)
+                ),
                 None => say!("{by} are left"),
             };
             Some(say!(
@@ -83,15 +86,15 @@ fn held(
             }
         }
     }
-    let part = |before: &'static str, places: Vec<Sentence>, between: &'static str| {
-        let places = Sentence::joined(places, between);
-        if places.is_empty() { places } else { say!("{before}{places}") }
+    let part = |what: &'static str, places: Vec<Sentence>| {
+        let places = Sentence::joined(places, "; ");
+        if places.is_empty() { places } else { say!(" {what}: {places}.") }
     };
     let parts = [
-        part("the board comes too near to the light at the ", near, " and the "),
-        part("falls too far back from it at the ", far, " and the "),
-        part("the travel ends of ", ends, " and "),
+        part("Nearest to the board", near),
+        part("Farthest from it", far),
+        part("At the end of its travel", ends),
     ];
-    let parts = Sentence::joined(parts, ", ");
-    if parts.is_empty() { parts } else { say!("What is in the way: {parts}.") }
+    let parts = Sentence::joined(parts, "");
+    if parts.is_empty() { parts } else { say!("What holds it.{parts}") }
 }

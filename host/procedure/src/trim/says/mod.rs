@@ -11,6 +11,7 @@ use crate::takes::{self, AGAIN, TAKE_U_MM};
 use skimgauge_metrology::assess::{Assessment, Question};
 use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::plane::between::BetweenPlace;
+use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::consistency::Odd;
 use skimgauge_metrology::plane::fit::{Agreement, PlaneFit};
 use skimgauge_metrology::plane::observation::Observations;
@@ -46,8 +47,24 @@ pub(super) fn caution_at_adjuster() -> Sentence {
 pub const AGAIN_IN_TABLE: &str =
     "lift the head, clip it on there anew, and give both readings, a line each";
 
-/// Where the light is high and low over the image.
-pub fn plane(plane: &Plane, image: Image) -> Sentence {
+/// Where the light is high and low over the board: over its top edge from end to end, and over the
+/// middle of the image from top to bottom.
+pub fn light(plane: &Plane, board: &Board, image: Image) -> Sentence {
+    let (half, down) = (image.width.0 / 2.0, -image.height.0);
+    let height = |x_mm: f64, y_mm: f64| board.height_mm(x_mm, y_mm);
+    let middle = height(0.0, 0.0);
+    let right = (height(half, 0.0) - height(-half, 0.0)) / image.width.0;
+    let up = (middle - height(0.0, down)) / image.height.0;
+    let over = Plane {
+        c_mm: plane.c_mm - middle,
+        p_mm_per_m: plane.p_mm_per_m - 1000.0 * right,
+        q_mm_per_m: plane.q_mm_per_m - 1000.0 * up,
+    };
+    self::plane(&over, image)
+}
+
+/// The same over a flat board.
+fn plane(plane: &Plane, image: Image) -> Sentence {
     let right = Mm(plane.p_mm_per_m * image.width.0 / 1000.0);
     let down = Mm(-plane.q_mm_per_m * image.height.0 / 1000.0);
     let slope = |from: &'static str, to: &'static str, by: Mm| {
@@ -159,7 +176,7 @@ pub fn whole_verdict(answer: &Assessment, band: Band<Mm>, image: Image) -> Sente
     if answer.gap_alone {
         let word = headline(Verdict::Unsure, &answer.verdict.judged_at);
         let of_gap = takes::headline(Verdict::Within, &answer.verdict.judged_at);
-        return say!("{word}: the gap is {of_gap}, but the job judges more than the gap.");
+        return say!("{word}, for the job judges more than the gap. The gap is {of_gap}.");
     }
     let Some(whole) = &answer.whole else { return verdict(&answer.verdict, band, image) };
     if whole.verdict == whole.at_places.verdict {
@@ -187,19 +204,20 @@ pub fn survey(question: &Question<'_>, answer: &Assessment) -> Option<(Sentence,
     let now = whole.only_between();
     let look = answer.survey(question, TAKE_U_MM).filter(|look| look.settles)?;
     let places = count(look.places.len(), "place");
-    let helps =
-        |chance: f64| count((10.0 * (1.0 - chance)).round().clamp(0.0, 10.0) as i64, "time");
+    let of_ten = |chance: f64| (10.0 * (1.0 - chance)).round().clamp(0.0, 10.0) as i64;
+    // What helps nobody is not offered.
+    let helps = |chance: f64| Some(of_ten(chance)).filter(|n| *n > 0).map(|n| count(n, "time"));
     let time = takes::about(look.seconds);
     let says = if now {
-        let chance = helps(whole.between.chance);
+        let chance = helps(whole.between.chance)?;
         say!(
-            "A survey of {places} would settle it ({time}, helps {chance} in 10): skimgauge survey."
+            "A survey of {places} may settle it ({time}; it does {chance} in 10): skimgauge survey."
         )
     } else {
-        let chance = helps(answer.whole_setting.as_ref()?.chance);
+        let chance = helps(answer.whole_setting.as_ref()?.chance)?;
         say!(
             "The best setting alone would be too close to call, for nobody knows the board between the places read. \
-             Survey {places} before you turn ({time}, helps {chance} in 10): skimgauge survey."
+             Survey {places} before you turn ({time}; it helps {chance} in 10): skimgauge survey."
         )
     };
     Some((says, look.places))
