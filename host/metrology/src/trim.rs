@@ -11,6 +11,7 @@ pub mod promise;
 pub mod replay;
 pub mod response;
 pub mod rounds;
+pub mod slipping;
 pub mod solve;
 pub mod survey;
 

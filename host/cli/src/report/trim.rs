@@ -108,11 +108,11 @@ impl Worked<'_> {
 
     /// The places read with their verdicts, then what is worked out where nobody looked.
     fn gaps(&self, style: Style) -> String {
-        // Inside by its own figures, and not called so: nothing checks it.
+        // Inside by its own figures, and not called within: nothing checks it, or something speaks against it.
         let judged_so = |verdict: Verdict, gap_mm: f64, expanded_mm: f64| {
             let by_itself = decide(Mm(gap_mm), Mm(expanded_mm), self.question.band);
             match (verdict, by_itself) {
-                (Verdict::Unsure, Verdict::Within) => "inside, but not checked".to_owned(),
+                (Verdict::Unsure, Verdict::Within) => "inside by itself".to_owned(),
                 (verdict, _) => say!("{verdict}").text(style),
             }
         };

@@ -10,8 +10,10 @@ use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::consistency::Odd;
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
+use skimgauge_metrology::trim::influence::Influence;
 use skimgauge_metrology::trim::replay::{Contradicts, EarlierRound, Wrong};
 use skimgauge_metrology::trim::rounds::{Learner, Off};
+use skimgauge_metrology::trim::slipping::slipping;
 use skimgauge_model::Adjuster;
 use skimgauge_procedure::takes;
 use skimgauge_procedure::trim::says;
@@ -73,6 +75,10 @@ impl Tables<'_> {
             self.rounds.iter().map(|(round, _)| round.clone()).collect();
         let replayed = learner.replay(&before, board, job.limits.seat.0);
         let mut wrong = replayed.wrong;
+        if wrong.is_empty() {
+            let here = found.as_ref().ok();
+            wrong.extend(slipping(&before, here, board, &Influence::of(&adjusters)?));
+        }
         wrong.extend(twice);
         if let Ok(found) = found {
             let shown = learner.round(self.observations, &found, board);
