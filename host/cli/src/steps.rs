@@ -5,9 +5,10 @@ use crate::keeping::{SameJob, is_of};
 use crate::tables;
 use anyhow::bail;
 use skimgauge_jobfile::JobFile;
+use skimgauge_record::event::Body;
 use skimgauge_record::{Event, JobHistory, Record, RecordError};
 use skimgauge_steps::Typed;
-use skimgauge_steps::{Standing, Table, standings_by, table_is};
+use skimgauge_steps::{Standing, Table, standings, standings_by, table_is};
 use std::path::{Path, PathBuf};
 
 /// Whose steps, as it is named on a command line.
@@ -39,6 +40,10 @@ impl Whose {
 
 /// How each step stands, the job file and the table that it names being what they are now.
 pub fn standings_now(file: &Path, job: &JobFile, text: &str, events: &[Event]) -> Vec<Standing> {
+    // What a file says later changes nothing of how a job was closed.
+    if events.iter().any(|event| matches!(event.body, Body::Closed(_))) {
+        return standings(events);
+    }
     let mut standings = standings_by(events, text);
     if let Some(survey) = &job.survey {
         let path = jobs::beside(file, &survey.file);

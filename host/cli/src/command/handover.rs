@@ -3,6 +3,7 @@
 use super::jobs;
 use crate::keeping::{is_of, record_path};
 use crate::outcome::{Ended, Outcome};
+use crate::steps::standings_now;
 use crate::written::{self, PAGE, PDF, sparing_record};
 use anyhow::{Context, Result};
 use skimgauge_handover::{Options, Units, page_with_photos};
@@ -11,6 +12,7 @@ use skimgauge_record::carry::Store;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::Body;
 use skimgauge_record::{JobHistory, Record};
+use skimgauge_steps::{Standing, State};
 use skimgauge_system::output::{Outputs, Replace};
 use skimgauge_system::terminal::shown;
 use std::io::Write;
@@ -71,6 +73,7 @@ pub fn run(args: Args, units: Units) -> Outcome {
         is_of(&history, job, text).context(
             "No page was made: if the job in the record is meant, give --job its name as `jobs list` shows it.",
         )?;
+        is_of_this_file(&history, Path::new(&args.job), job, text)?;
     }
     let options = Options { units };
     let bytes = if args.pdf {
@@ -99,6 +102,20 @@ pub fn run(args: Args, units: Units) -> Outcome {
             Ok(Ended::Outside)
         }
     }
+}
+
+/// The page tells of what the record knows. What the file has by now undone would stand on it as done.
+fn is_of_this_file(history: &JobHistory, file: &Path, job: &JobFile, text: &str) -> Result<()> {
+    let now = standings_now(file, job, text, &history.events);
+    let stale = |standing: &&Standing| matches!(standing.state, State::Stale { by: None, .. });
+    let words: Vec<&str> = now.iter().filter(stale).map(|standing| standing.step.word()).collect();
+    anyhow::ensure!(
+        words.is_empty(),
+        "No page was made: by this job file as it is now these are to be done again: {}. `skimgauge next --job FILE` tells \
+         why. For a page of what is in the record all the same, give --job the job's name.",
+        words.join(", ")
+    );
+    Ok(())
 }
 
 /// The job's photos, each once, as many as a page that is mailed may carry; the rest are named on
@@ -151,7 +168,7 @@ impl Asked {
 /// The job, as named or as the job file at that path has it; and what is written, that file spared.
 fn job(given: &str, replace: Replace) -> Result<(Asked, Outputs)> {
     let path = Path::new(given);
-    if path.extension().is_some_and(|ending| ending == "toml") && path.is_file() {
+    if path.extension().is_some() && path.is_file() {
         let (job, text) = crate::jobs::read_early(path)?;
         let outputs = written::outputs(replace, path, &job, None);
         return Ok((Asked::File(Box::new(job), text), outputs));

@@ -13,7 +13,7 @@ use skimgauge_steps::state::{self, By, Standing, State};
 use skimgauge_steps::{ClosedBy, Step, Typed};
 use skimgauge_system::terminal::{shown_json, shown_lines};
 use std::io::{BufRead, IsTerminal, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Say how the job stands, step by step, each from its record, and the one command for what comes
 /// next; or close a step that no measurement closes.
@@ -72,6 +72,9 @@ pub fn run(args: Args) -> Outcome {
     let (job, text) = jobs::read_early(&args.job)?;
     let path = record_path(args.record.as_deref())?;
     if let Some(said) = said(&args, &job.about.name)? {
+        if args.done == Some(Step::Hanging) {
+            carries(&path, &args, &job, &text)?;
+        }
         let mut keeping = Keeping::open(&path, &job, &text, None, &args.same_job)?;
         if let Some(by) = &args.by {
             keeping.set_who(by);
@@ -94,6 +97,25 @@ pub fn run(args: Args) -> Outcome {
     Ok(if unsure { Ended::Unsure } else { Ended::Well })
 }
 
+/// Nothing heavy is said to hang on anchors that were found wanting, or that nobody looked at.
+fn carries(path: &Path, args: &Args, job: &JobFile, text: &str) -> anyhow::Result<()> {
+    let events = steps::events(path, job, text, &args.same_job)?;
+    let standings = steps::standings_now(&args.job, job, text, &events);
+    let fixings = standings.iter().find(|standing| standing.step == Step::Fixings);
+    let why = match fixings.map(|standing| &standing.state) {
+        Some(State::Open { found: Some((_, found)) }) => found.clone(),
+        Some(State::Open { found: None }) => "nobody worked out what the anchors carry".to_owned(),
+        Some(State::Stale { why, .. }) => why.clone(),
+        _ => return Ok(()),
+    };
+    let file = args.job.display().to_string();
+    let typed = Typed { file: &file, name: &job.about.name, record: None };
+    bail!(
+        "Nothing was kept: nothing is hung before the step fixings is done, and it is not: {why}. `{}` works it out. To go on without it: --leave-out fixings --why TEXT.",
+        Step::Fixings.command(&typed)
+    )
+}
+
 /// What the person says, for the record.
 fn said(args: &Args, name: &str) -> anyhow::Result<Option<StepSaid>> {
     let why = args.why.as_deref().map(str::trim).filter(|why| !why.is_empty());
@@ -110,7 +132,7 @@ fn said(args: &Args, name: &str) -> anyhow::Result<Option<StepSaid>> {
     if let ClosedBy::Command(_) = step.closed_by() {
         let job = Typed { file: &args.job.display().to_string(), name, record: None };
         bail!(
-            "{} is closed by what is measured, not by a word: {}. To go on without it: --leave-out {} --why TEXT.",
+            "{} is closed by its own command, not by a word: {}. To go on without it: --leave-out {} --why TEXT.",
             step.word(),
             step.command(&job),
             step.word()

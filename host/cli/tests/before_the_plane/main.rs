@@ -292,7 +292,13 @@ fn one_row_of_anchors_is_told_with_every_bearing() {
     let bench = Bench::new("row");
     let job = bench.job();
     let anchors = job.lines().find(|line| line.starts_with("anchors = ")).unwrap();
-    bench.change(anchors, "anchors = [[\"-100 mm\", \"0 mm\"], [\"100 mm\", \"0 mm\"]]");
+    let row = "[[\"-100 mm\", \"0 mm\"], [\"100 mm\", \"0 mm\"]]";
+    bench.change(anchors, &format!("anchors = {row}"));
+    // The mount's own sheet has other holes for this plate, and it is drilled by those.
+    let (status, _, err) = bench.run(&["fixings", "--no-record"]);
+    assert!(status == 2 && err.contains("has other holes in [[mount.plate]]"), "{err}");
+    let holes = job.lines().find(|line| line.starts_with("holes = ")).unwrap();
+    bench.change(holes, &format!("holes = {row}"));
     let (status, found) = bench.json(&["fixings"]);
     let anchor = &found["plates"][0]["cases"][0]["anchors"][0];
     // 18 kg at 350 mm, times 1.5, over 170 mm, on two anchors; a third less lever on a soft

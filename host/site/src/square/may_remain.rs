@@ -116,7 +116,7 @@ pub(super) fn too_close(
 /// What no adjuster takes out and is more than may remain.
 pub(super) fn beyond(remainder: &Remainder, may_remain: MayRemain) -> Option<Sentence> {
     let beyond = |found| may_remain.verdict(half(found)) == Verdict::Outside;
-    let said: Vec<Sentence> = [
+    let mut said: Vec<Sentence> = [
         (remainder.stretch_mm, remainder.says_stretch()),
         (remainder.skew_mm, remainder.says_skew()),
     ]
@@ -124,6 +124,11 @@ pub(super) fn beyond(remainder: &Remainder, may_remain: MayRemain) -> Option<Sen
     .filter(|(found, _)| beyond(*found))
     .map(|(found, says)| say!("{says}, {} at each end", Mm(half(found).value.abs()).tape()))
     .collect();
+    // Read against a string, to the figure that is written.
+    let bowed = remainder.bows.iter().filter(|bow| bow.outward_mm.abs() > may_remain.limit_mm);
+    said.extend(
+        bowed.map(|bow| say!("the {} bows {}", bow.side.name(), Mm(bow.outward_mm.abs()).tape())),
+    );
     (!said.is_empty()).then(|| {
         say!(
             "{}; {}. No adjuster takes this out: see that every digital correction is off and that the source has the shape of the image, then measure again",

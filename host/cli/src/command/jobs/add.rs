@@ -36,6 +36,10 @@ pub(super) fn add(
             )?;
         }
         What::Close { job, open_point, sign, passphrase_file, by } => {
+            anyhow::ensure!(
+                open_point.iter().all(|point| !point.trim().is_empty()),
+                "--open-point is empty: say what is left to do, or leave it out. Nothing was kept."
+            );
             let signer = sign
                 .as_deref()
                 .map(|key| files::signer(key, passphrase_file.as_deref()))

@@ -1,5 +1,6 @@
 //! One `[[fixings.plate]]`: its anchors, and what their approval allows.
 
+use skimgauge_model::Point;
 use skimgauge_quantity::Kind;
 use skimgauge_site::fixings::group::Anchor;
 use skimgauge_site::fixings::interaction::{Allowable, MeantFor};
@@ -10,6 +11,9 @@ use skimgauge_site::setout::mount::MountSheet;
 use super::super::mount::{ROLES, letter};
 use super::ALLOWED;
 use crate::table::{Table, Within};
+
+/// An anchor so near to a listed hole is in it, mm.
+const SAME_HOLE_MM: f64 = 1.0;
 
 pub(super) fn read_plate(table: &Table<'_>, mount: Option<&MountSheet>) -> Option<FixedPlate> {
     let name = table.name("name");
@@ -22,6 +26,24 @@ pub(super) fn read_plate(table: &Table<'_>, mount: Option<&MountSheet>) -> Optio
     let proof_wanted = read_proof_wanted(table);
     let name = name?;
     let known = mount.and_then(|sheet| sheet.plates.iter().find(|plate| plate.name == name));
+    if let Some((places, known)) = places.as_ref().zip(known) {
+        // One plate is drilled once: set-out marks the holes that [mount] lists.
+        let is_hole = |at: &Point| {
+            let mut holes = known.holes.iter();
+            holes.any(|hole| (hole.x_mm - at.x.0).hypot(hole.y_mm - at.y.0) <= SAME_HOLE_MM)
+        };
+        // What is not on the plate at all is told as that.
+        let is_on = |at: &Point| {
+            at.x.0.abs() <= known.width_mm / 2.0 && at.y.0.abs() <= known.height_mm / 2.0
+        };
+        if places.iter().all(is_on) && !places.iter().all(is_hole) {
+            table.wrong_for_its_use(
+                "anchors",
+                format!("{name} has other holes in [[mount.plate]], by which it is drilled"),
+                "no line `anchors` here, so that it takes its holes from there, or places of holes listed there",
+            );
+        }
+    }
     let anchor = |(name, x_mm, y_mm)| Anchor { name, x_mm, y_mm, area: 1.0 };
     let anchors: Option<Vec<Anchor>> = match (places, known) {
         (Some(places), _) => Some(
