@@ -51,10 +51,10 @@ test('from set-out to a signed handover', async () => {
   for (const what of ['window', 'map', 'misses', 'ghosts', 'jitter', 'lines', 'pointer', 'whole']) {
     assert.equal(part(judged, what).verdict, 'within', part(judged, what).says);
   }
-  // Within only on a touch plane that is: of a trim that could not settle it the proof cannot either.
-  assert.equal(part(judged, 'gap').verdict, trim.status === 0 ? 'within' : 'unsure');
-  assert.equal(judged.verdict, trim.status === 0 ? 'within' : 'unsure', JSON.stringify(judged.parts, null, 1));
-  assert.equal(code, trim.status);
+  // A simulated head proves nothing of a real touch plane, however well the practice went.
+  assert.equal(part(judged, 'gap').verdict, 'unsure', part(judged, 'gap').says);
+  assert.equal(judged.verdict, 'unsure', JSON.stringify(judged.parts, null, 1));
+  assert.equal(code, 3);
 
   // The same from its file.
   const again = command('prove', '--from', proof.saved, '--json');
