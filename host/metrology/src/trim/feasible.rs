@@ -57,8 +57,7 @@ pub fn whole_setting(
     let [one, other] = together_mm;
     let margin_u_mm = (held + one * one + other * other).sqrt();
     let moved = between.places.iter().map(|place| {
-        let effect = influence.effect(place.x_mm, place.y_mm);
-        let by_mm: f64 = effect.iter().zip(&setting.turns).map(|(j, n)| j * n).sum();
+        let by_mm = influence.moved_mm(place.x_mm, place.y_mm, &setting.turns);
         BetweenPlace { gap_mm: place.gap_mm + by_mm, ..*place }
     });
     let after = ground.judged(moved.collect(), between.raised, true, band);

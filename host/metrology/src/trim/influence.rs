@@ -72,6 +72,11 @@ impl Influence {
         self.by_adjuster.map(|column| column.iter().zip(bearing).map(|(a, b)| a * b).sum())
     }
 
+    /// Change of the gap at a place for these turns, clockwise by adjuster, mm.
+    pub fn moved_mm(&self, x_mm: f64, y_mm: f64, turns: &[f64; 3]) -> f64 {
+        by_turns(&self.effect(x_mm, y_mm), turns)
+    }
+
     /// The plane after `turns` (clockwise, by adjuster).
     pub fn turned(&self, plane: Plane, turns: &[f64; 3]) -> Plane {
         let mut values = plane.to_array();
@@ -111,6 +116,11 @@ impl Influence {
         }
         covariance
     }
+}
+
+/// What these turns do where one turn of each adjuster has this effect, mm.
+pub(super) fn by_turns(effect: &[f64; 3], turns: &[f64; 3]) -> f64 {
+    effect.iter().zip(turns).map(|(effect, turns)| effect * turns).sum()
 }
 
 fn sign(clockwise: Sense) -> f64 {

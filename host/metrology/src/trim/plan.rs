@@ -185,9 +185,7 @@ impl Task<'_> {
         self.stations.iter().all(|station| {
             let (x_mm, y_mm) = (station.at.x.0, station.at.y.0);
             let now = tracker.unseated(x_mm, y_mm);
-            let effect = influence.effect(x_mm, y_mm);
-            let moved: f64 = effect.iter().zip(turns).map(|(effect, n)| effect * n).sum();
-            now.gap_mm + moved - SURELY * now.u_mm >= seen_from_mm
+            now.gap_mm + influence.moved_mm(x_mm, y_mm, turns) - SURELY * now.u_mm >= seen_from_mm
         })
     }
 
@@ -396,8 +394,7 @@ pub fn after(tracker: &Tracker, points: &[ControlPoint], turns: &[f64; 3]) -> Ve
     let influence = tracker.influence();
     let mut spots = tracker.spots(points);
     for spot in &mut spots {
-        let effect = influence.effect(spot.x_mm, spot.y_mm);
-        spot.gap_mm += effect.iter().zip(turns).map(|(j, n)| j * n).sum::<f64>();
+        spot.gap_mm += influence.moved_mm(spot.x_mm, spot.y_mm, turns);
     }
     spots
 }

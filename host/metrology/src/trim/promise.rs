@@ -84,9 +84,7 @@ impl Before<'_> {
         turns.iter().for_each(|turn| made[turn.adjuster.min(2)] += turn.turns);
         let influence = self.tracker.influence();
         let after = self.made(turns);
-        let moved = |x_mm: f64, y_mm: f64| -> f64 {
-            influence.effect(x_mm, y_mm).iter().zip(made).map(|(effect, n)| effect * n).sum()
-        };
+        let moved = |x_mm: f64, y_mm: f64| influence.moved_mm(x_mm, y_mm, &made);
         let points = self.judged.points.iter().map(|judged| {
             let point = &judged.point;
             let gap_mm = judged.gap.gap_mm + moved(point.x_mm, point.y_mm);

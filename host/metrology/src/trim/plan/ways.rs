@@ -5,6 +5,7 @@ use super::known::{Known, Turned};
 use super::{Plan, Step, Task};
 use crate::coverage::conformance_probability;
 use crate::plane::Plane;
+use crate::trim::influence::by_turns;
 use crate::trim::learn::Tracker;
 use crate::trim::solve::Setting;
 use skimgauge_model::Station;
@@ -97,9 +98,16 @@ impl<'a> View<'a> {
 
     /// The same after these turns.
     pub(super) fn turned(&self, band: Band<Mm>, turns: &[f64; 3]) -> f64 {
-        let moved = |effect: &[f64; 3]| effect.iter().zip(turns).map(|(j, n)| j * n).sum::<f64>();
-        let inside = |(gap, _, effect): &(f64, f64, [f64; 3])| band.inside(Mm(gap + moved(effect)));
+        let inside = |(gap, _, effect): &(f64, f64, [f64; 3])| {
+            band.inside(Mm(gap + by_turns(effect, turns)))
+        };
         self.points.iter().map(|point| inside(point).0).fold(f64::INFINITY, f64::min)
+    }
+
+    /// Whether the head sees the light at a station after these turns.
+    fn sees(&self, station: usize, turns: &[f64; 3]) -> bool {
+        let (gap, effect) = &self.stations[station];
+        self.task.sees(gap + by_turns(effect, turns))
     }
 
     /// Seconds until it is done should these turns not do it: one more round, or, where what is
@@ -193,7 +201,7 @@ impl<'a> View<'a> {
         let (low, high) = (aim.low.0 + inside_mm, aim.high.0 - inside_mm);
         let mut worst = (f64::INFINITY, 0.0, 1.0);
         for (k, (gap, _, effect)) in self.points.iter().enumerate() {
-            let gap = gap + effect.iter().zip(turns).map(|(j, n)| j * n).sum::<f64>();
+            let gap = gap + by_turns(effect, turns);
             let u = variance(k).sqrt().max(1e-9);
             let room = (gap - low).min(high - gap) / u;
             if room < worst.0 {
@@ -248,10 +256,7 @@ impl Walk<'_, '_> {
         for station in ways {
             let mut moved = false;
             if let Some(k) = station {
-                let (gap, effect) = view.stations[k];
-                let with =
-                    |n: &[f64; 3]| gap + effect.iter().zip(n).map(|(j, n)| j * n).sum::<f64>();
-                if !(view.task.sees(with(&made)) && view.task.sees(with(&after))) {
+                if !(view.sees(k, &made) && view.sees(k, &after)) {
                     continue;
                 }
                 moved = clipped != Some(k);
@@ -308,11 +313,7 @@ impl Walk<'_, '_> {
     /// the light being out of sight there before.
     fn read_after(&self, at: usize, before: &[f64; 3], after: &[f64; 3]) -> Option<usize> {
         let (view, adjuster) = (self.view, *self.order.get(at)?);
-        let sees = |k: usize, made: &[f64; 3]| {
-            let (gap, effect) = view.stations[k];
-            view.task.sees(gap + effect.iter().zip(made).map(|(j, n)| j * n).sum::<f64>())
-        };
-        let comes = |k: &usize| !sees(*k, before) && sees(*k, after);
+        let comes = |k: &usize| !view.sees(*k, before) && view.sees(*k, after);
         let shown = view.shown[adjuster].iter().copied().filter(comes);
         let effect = |k: usize| view.stations[k].1[adjuster].abs();
         let most = shown.max_by(|&a, &b| effect(a).total_cmp(&effect(b)));
