@@ -25,6 +25,8 @@ pub(crate) struct Worked<'a> {
     pub(crate) question: &'a Question<'a>,
     pub(crate) answer: &'a Assessment,
     pub(crate) report: &'a Report,
+    /// Places to survey where that would settle the verdict, and that in words.
+    pub(crate) survey: Option<&'a (Sentence, Vec<(f64, f64)>)>,
     /// The station that would check the others, where an error in one of them would not show.
     pub(crate) one_more: Option<&'a str>,
     /// What earlier rounds, or two readings of one place, say against one another.
@@ -59,8 +61,8 @@ impl Worked<'_> {
         text += &if answer.contradicts() { self.readings(style) } else { self.gaps(style) };
         text += "\n";
         text += &said("  ", &says::whole_verdict(answer, band, site_image), style);
-        if let Some((says, places)) = says::survey(question, answer) {
-            text += &said("  ! ", &says, style);
+        if let Some((says, places)) = self.survey {
+            text += &said("  ! ", says, style);
             let at =
                 places.iter().map(|(x_mm, y_mm)| say!("{} {}", plain(*x_mm, 0), plain(*y_mm, 0)));
             let listed = say!(
@@ -255,7 +257,7 @@ impl Worked<'_> {
     /// Whether a survey is offered before the turns.
     fn surveys_first(&self) -> bool {
         let now = self.answer.whole.as_ref().is_some_and(WholeVerdict::only_between);
-        !now && says::survey(self.question, self.answer).is_some()
+        !now && self.survey.is_some()
     }
 
     /// What the head's seat is read by, before the first turn.

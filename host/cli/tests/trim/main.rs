@@ -6,6 +6,18 @@ mod tables;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+/// Stations all round the image of that job, right of its middle and above its top edge, mm.
+const STATIONS: [(&str, f64, f64); 8] = [
+    ("top left", -1012.3, 0.0),
+    ("top", 0.0, 0.0),
+    ("top right", 1012.3, 0.0),
+    ("right", 1012.3, -632.7),
+    ("bottom right", 1012.3, -1265.4),
+    ("bottom", 0.0, -1265.4),
+    ("bottom left", -1012.3, -1265.4),
+    ("left", -1012.3, -632.7),
+];
+
 /// A job that judges the gap alone, of which a table of readings says all there is.
 fn job() -> String {
     let of_gaps = |line: &&str| !line.starts_with("level = ") && !line.starts_with("lean = ");

@@ -1,6 +1,6 @@
 //! What `trim --from` promises, and what it does not.
 
-use super::{flowing, folder, job, trim_of};
+use super::{STATIONS, flowing, folder, job, trim_of};
 use serde_json::Value;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -11,17 +11,6 @@ const SCREWS: [(&str, f64, f64); 3] =
 const PITCH_MM: f64 = 0.5;
 /// Its band, mm.
 const BAND: (f64, f64) = (1.0, 4.0);
-
-const STATIONS: [(&str, f64, f64); 8] = [
-    ("top left", -1012.3, 0.0),
-    ("top", 0.0, 0.0),
-    ("top right", 1012.3, 0.0),
-    ("right", 1012.3, -632.7),
-    ("bottom right", 1012.3, -1265.4),
-    ("bottom", 0.0, -1265.4),
-    ("bottom left", -1012.3, -1265.4),
-    ("left", -1012.3, -632.7),
-];
 
 /// A table of readings: gap and its uncertainty at each station, mm.
 fn table(of: impl Fn(&str, f64, f64) -> (f64, f64)) -> String {

@@ -1,6 +1,6 @@
 //! What is said of a table of readings, and what it is refused for.
 
-use super::{flowing, folder, trim_of};
+use super::{STATIONS, flowing, folder, trim_of};
 use serde_json::Value;
 use std::io::Write;
 use std::path::Path;
@@ -230,16 +230,7 @@ fn faults_are_told_with_file_and_line() {
 /// Eight stations in one plane, one of them read 0.9 mm too high.
 fn contradictory(misread: &str, by_mm: f64) -> String {
     let mut readings = String::from("station,x_mm,y_mm,gap_mm,u_mm\n");
-    for (name, x, y) in [
-        ("top left", -1012.3, 0.0),
-        ("top", 0.0, 0.0),
-        ("top right", 1012.3, 0.0),
-        ("right", 1012.3, -632.7),
-        ("bottom right", 1012.3, -1265.4),
-        ("bottom", 0.0, -1265.4),
-        ("bottom left", -1012.3, -1265.4),
-        ("left", -1012.3, -632.7),
-    ] {
+    for (name, x, y) in STATIONS {
         let off_mm = if name == misread { by_mm } else { 0.0 };
         readings += &format!("{name},{x},{y},{:.2},0.06\n", 2.5 + 0.0002 * x - 0.0003 * y + off_mm);
     }

@@ -230,13 +230,14 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     remarks.extend(of_the_rest(&not_judged));
     let verdict = report.verdict;
     let one_more = one_more(&job, &answer, args.u_mm);
-    let survey = says::survey(&question, &answer).map(|(_, places)| places);
+    let survey = says::survey(&question, &answer);
     let learnt = learnt.as_ref().map(|of| Taught::of(&of.learner)).unwrap_or_default();
     let (one_more, remarks) = (one_more.as_deref(), remarks.as_slice());
     let mut out = std::io::stdout().lock();
     let done = if args.json {
         let contradictions = &contradictions;
         let (report, not_judged) = (&report, &*not_judged);
+        let survey = survey.map(|(_, places)| places);
         let told = Told { report, not_judged, one_more, survey, learnt, contradictions, remarks };
         let json = serde_json::to_string_pretty(&told)?;
         writeln!(out, "{}", shown_json(&json))
@@ -246,6 +247,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             question: &question,
             answer: &answer,
             report: &report,
+            survey: survey.as_ref(),
             one_more,
             contradictions: &contradictions,
             remarks,
