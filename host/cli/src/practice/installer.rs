@@ -22,6 +22,8 @@ const LOOK: Duration = Duration::from_millis(400);
 const LET_GO: Duration = Duration::from_millis(500);
 /// Where no light is seen, the head is watched for so long before it is said.
 const LOOKS_FOR_LIGHT: Duration = Duration::from_secs(10);
+/// Where the head reads nothing, it is clipped on anew so many times.
+const TRIES: usize = 3;
 /// The end is shown for so long.
 const SHOWN: Duration = Duration::from_secs(3);
 
@@ -43,6 +45,8 @@ pub struct Installer {
     over_at: Option<Duration>,
     /// What stood at the station when its take was said.
     took: Option<Option<TakenView>>,
+    /// What is being done was begun anew so many times.
+    tried: usize,
 }
 
 impl Installer {
@@ -59,6 +63,7 @@ impl Installer {
             news: Vec::new(),
             over_at: None,
             took: None,
+            tried: 0,
         }
     }
 
@@ -74,6 +79,7 @@ impl Installer {
             && too_long(*since)
         {
             *since = now;
+            self.tried += 1;
             // What it seems to be waiting for may be its own seat.
             self.carry.lift();
             self.turned = 0.0;
@@ -114,8 +120,13 @@ impl Installer {
             Stop::Station(_) => !turn_eye(&self.bench) && view.live.can_take,
             Stop::Emitter => stands > LET_GO * 3 && view.live.rests,
         };
+        if is_new {
+            self.tried = 0;
+        }
         // What is no sheet either may be the edge of one that stands outside what the head sees.
-        let no_gap = stands > LOOKS_FOR_LIGHT * 3 / 2 && view.live.gap.good().is_none();
+        // Seat after seat the same: nobody tries for ever.
+        let waited = stands > LOOKS_FOR_LIGHT * 3 / 2 || self.tried >= TRIES && stands > LOOK * 5;
+        let no_gap = waited && view.live.gap.good().is_none();
         let dark = no_gap || stands > LOOKS_FOR_LIGHT && sees_no_light(view);
         let word = if good { Word::Take } else { Word::Skip };
         let says = good || (dark && offers(view, Word::Skip));
