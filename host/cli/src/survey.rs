@@ -8,7 +8,7 @@ use serde::Serialize;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::flatness::looked_at::{Unlooked, speaks_beyond, unlooked};
 use skimgauge_metrology::flatness::{self, form, zone};
-use skimgauge_metrology::plane::between::Ground;
+use skimgauge_metrology::plane::ground::Ground;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::feasible::any_setting;
 use skimgauge_metrology::trim::promise::Promise;

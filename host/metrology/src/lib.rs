@@ -12,7 +12,7 @@
 //! | Where is the plane, do the readings agree? | [`plane::fit::fit`]; those that came back the same: [`plane::board::Board::believed`] |
 //! | What is known so far? | [`trim::learn::Tracker`], kept from round to round |
 //! | Who turns what, watched where? | [`trim::plan::Plan`]: `new` once a round, `next` before each instruction and again once the head is clipped on, `done` after it |
-//! | Is the whole board within? | [`plane::between::Ground`] once for a board and its stations, then [`verdict::whole::judge_whole`] |
+//! | Is the whole board within? | [`plane::ground::Ground`] once for a board and its stations, then [`verdict::whole::judge_whole`] |
 //! | Where to survey, for how long? | [`plane::looking::places_to_survey`], then [`plane::surface::Surface`] as the board's shape |
 //! | Can any setting do it? | [`trim::feasible::whole_setting`] |
 

@@ -6,9 +6,9 @@ mod window;
 
 pub use window::{EYE, MEASURABLE, NEAREST, SHEET_MM, TABLED, seen, watched};
 
-use crate::plane::between::Ground;
 use crate::plane::board::{Board, ControlPoint};
 use crate::plane::fit::{PlaneFit, UNKNOWNS, fit, quadratic};
+use crate::plane::ground::Ground;
 use crate::plane::observation::Observations;
 use crate::plane::prior::Expected;
 use crate::plane::refusal::PlaneError;

@@ -1,7 +1,8 @@
 //! Which places to survey so that a verdict becomes possible, and how long that takes.
 
-use super::between::{Between, Ground, MOST_CHANCE};
+use super::between::{Between, MOST_CHANCE};
 use super::chances::{Chances, Doubt};
+use super::ground::Ground;
 use super::prior::Told;
 use super::strays::Strays;
 use crate::trim::person::Person;

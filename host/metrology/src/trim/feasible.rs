@@ -6,7 +6,8 @@ use super::influence::Influence;
 use super::promise::Promise;
 use super::solve::{Setting, Spot, solve};
 use crate::coverage::{LEVEL, t_factor};
-use crate::plane::between::{Between, BetweenPlace, Ground, MOST_CHANCE};
+use crate::plane::between::{Between, BetweenPlace, MOST_CHANCE};
+use crate::plane::ground::Ground;
 use crate::report::Feasibility;
 use skimgauge_quantity::{Band, Mm};
 

@@ -1,7 +1,7 @@
 //! Whether a survey comes now: before the next turns, or for the verdict.
 
 use super::feasible::WholeSetting;
-use crate::plane::between::Ground;
+use crate::plane::ground::Ground;
 use crate::plane::looking::{Looking, places_to_survey};
 use crate::plane::refusal::SAME_PLACE_MM;
 use crate::trim::person::Person;

@@ -2,9 +2,10 @@
 
 use super::{BoardVerdict, judge_at};
 use crate::coverage::LEVEL;
-use crate::plane::between::{Between, Ground, MOST_CHANCE};
+use crate::plane::between::{Between, MOST_CHANCE};
 use crate::plane::board::ControlPoint;
 use crate::plane::fit::PlaneFit;
+use crate::plane::ground::Ground;
 use crate::plane::unseen::Unseen;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Band, Mm};
