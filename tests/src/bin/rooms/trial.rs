@@ -5,7 +5,8 @@ use crate::room::{Hands, READING_U_MM, Room, SEAT_U_MM, ZERO_U_MM, nominal, stat
 use crate::tally::Tally;
 use skimgauge_metrology::assess::{MEASURABLE, allowed_off_mm};
 use skimgauge_metrology::coverage::{LEVEL, t_factor};
-use skimgauge_metrology::plane::between::{BetweenPlace, Ground};
+use skimgauge_metrology::plane::between::BetweenPlace;
+use skimgauge_metrology::plane::ground::Ground;
 use skimgauge_metrology::plane::board::{Board, ControlPoint, Unsurveyed};
 use skimgauge_metrology::plane::choice::stations_to_take;
 use skimgauge_metrology::plane::fit::{PlaneFit, fit};
