@@ -198,6 +198,39 @@ fn the_same_result_closes_a_stale_step() {
     assert_eq!(event(&place), before);
 }
 
+const STUD: &str = "[fixings]\nwall = \"stud\"\nload_factor = 1.5\n[[fixings.plate]]\nname = \"plate\"\n\
+                    role = \"other\"\nwidth = \"300 mm\"\nheight = \"340 mm\"\n\
+                    anchors = [[\"-100 mm\", \"145 mm\"], [\"100 mm\", \"145 mm\"], [\"0 mm\", \"-145 mm\"]]\n\
+                    approval = \"A 1\"\ntension = \"5 kN\"\nshear = \"5 kN\"\nspacing = \"90 mm\"\n\
+                    meant_for = \"factored loads\"\n\
+                    [[fixings.mass]]\nname = \"arm\"\nweight = \"18 kg\"\narm = \"350 mm\"\n";
+
+/// In a wall of which only a pull tells, a name that says why there is none closes the step; nothing is
+/// hung before.
+#[test]
+fn anchors_in_studs_are_pulled_or_somebody_says_why_not() {
+    let place = Place::new(EXE, &(job(WIDE) + "\n" + STUD));
+    let (file, record) = (place.path("job.toml"), place.record());
+    let fixings =
+        ["fixings", "--job", file.to_str().unwrap(), "--record", record.to_str().unwrap()];
+    let word = ["--done", "fixings", "--why", "the engineer's letter", "--by", "Ana"];
+    let early = said(&next(&place, &word));
+    assert!(early.contains("closed by its own command"), "{early}");
+    let found = place.run(fixings);
+    assert_eq!(found.status.code(), Some(3), "{found:?}");
+    assert_eq!(state(&steps(&place).1, "fixings")["state"], "open");
+    let hung = said(&next(&place, &["--done", "hanging", "--checked"]));
+    assert!(hung.contains("the wall counts as weak, and no proof load"), "{hung}");
+    let bare = said(&next(&place, &word[..2]));
+    assert!(bare.contains("Say with --why who answers for it"), "{bare}");
+    next(&place, &word);
+    let told = steps(&place).1;
+    let step = state(&told, "fixings");
+    assert_eq!((&step["state"], &step["why"]), (&"said".into(), &"the engineer's letter".into()));
+    next(&place, &["--done", "hanging", "--checked"]);
+    assert_eq!(state(&steps(&place).1, "hanging")["state"], "done");
+}
+
 #[test]
 fn what_the_next_command_leaves_open_is_explained_beneath_it() {
     let place = Place::new(EXE, &job(WIDE));

@@ -56,6 +56,11 @@ impl Lengths {
         Mm(mm).fine().text(self.style())
     }
 
+    /// An uncertainty without its unit: with as many decimals as leave something of it.
+    pub fn uncertainty_number(self, mm: f64) -> String {
+        Mm(mm).uncertainty().number(self.style())
+    }
+
     /// A length without its unit for a column: millimetres with so many decimals, or inches in
     /// fractions.
     pub fn length_number(self, mm: f64, mm_decimals: usize) -> String {
@@ -97,5 +102,13 @@ mod tests {
             ("+1/2".into(), "-1/2".into())
         );
         assert_eq!(inch.length_change_number(0.0, 1), "0");
+        assert_eq!(
+            (mm.uncertainty_number(2.83), inch.uncertainty_number(2.83)),
+            ("2.83".into(), "0.111".into())
+        );
+        assert_eq!(
+            (mm.uncertainty_number(0.004), inch.uncertainty_number(0.004)),
+            ("0.004".into(), "0.0002".into())
+        );
     }
 }

@@ -7,6 +7,7 @@ use common::{Bench, section, shown, text};
 use skimgauge_jobfile::demo_job;
 use skimgauge_quantity::Mm;
 use skimgauge_record::event::{Head, Judged, Phase, Verdict};
+use skimgauge_record::section::{SaidHow, Section};
 
 /// What a person reads in a section.
 fn read(page: &str, id: &str) -> String {
@@ -100,4 +101,15 @@ fn what_was_said_and_not_measured_says_so_on_the_page() {
     }
     let steps = read(&page, "steps");
     assert!(steps.contains("eans on zero, which was said and not measured"), "{steps}");
+    // Why, where somebody said it: once.
+    let Section::Step(mut said) = made::step("fixings", Some("by the engineer's letter")) else {
+        panic!()
+    };
+    said.how = SaidHow::Done;
+    bench.append(Section::Step(said));
+    let page = shown(&bench.history());
+    for id in ["steps-in-short", "steps", "open-points"] {
+        let said = read(&page, id);
+        assert_eq!(said.matches("y the engineer").count(), 1, "{id}: {said}");
+    }
 }

@@ -227,7 +227,7 @@ fn corners_and_tape_that_cannot_both_be_right_turn_nothing() {
         // The top is 14 mm longer by the corners, within what two ends of 0.5 mm and 1 mm explain:
         // 1.96 times the root of 1.5.
         assert!(says.contains("top side is 2000 mm by tape and 2014 mm by the corners"), "{says}");
-        assert!(says.contains("14 mm apart, and their uncertainties explain 2.4 mm"), "{says}");
+        assert!(says.contains("14 mm apart, and their uncertainties explain 2.40 mm"), "{says}");
         assert!(says.contains("measure this length and the corners at its ends again"), "{says}");
         let top = beside.lengths[0];
         assert!((top.apart_mm.value + 14.0).abs() < 1e-9, "{top:?}");

@@ -8,8 +8,10 @@
 //! | [`stands_by`] | by which parts of the job file each step stands: one table |
 //! | [`state`] | how a step stands, as a value |
 //! | [`standing`] | how each step stands |
+//! | [`by_name`] | where a name closes what a command closes |
 //! | [`typed`] | a command as it is typed |
 
+pub mod by_name;
 mod says;
 pub mod standing;
 pub mod stands_by;

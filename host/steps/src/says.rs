@@ -6,18 +6,21 @@ use skimgauge_quantity::{Sentence, Style};
 use skimgauge_record::section::{
     Fit, Fixings, ProofFound, ProofLoad, SetOut, Square, Survey, TapeChecked, WithinAllowed,
 };
-use skimgauge_site::fixings::proof::lacking;
-use skimgauge_site::fixings::{FixingsInput, crowding, worthless};
+use skimgauge_site::fixings::proof::{Lacking, is_unasked, lacking};
+use skimgauge_site::fixings::{FixedPlate, FixingsInput, crowding, worthless};
 use std::collections::BTreeMap;
 
 /// What an event says of a step.
 pub(crate) enum Says {
     /// It is done.
     Done,
-    /// Somebody says that it is done, where a measurement would tell.
-    Said,
+    /// Somebody says that it is done, where a measurement would tell; with what else was said.
+    Said(Option<String>),
     /// It was tried and is not: why.
     Found(String),
+    /// It was tried, and nothing is wanting but a proof load that nobody made: which. A name that
+    /// says why none is made closes it.
+    Unproved(String),
     /// It is left out: why.
     LeftOut(String),
 }
@@ -91,8 +94,8 @@ pub(crate) fn of_fixings(fixings: &Fixings, job: Option<&JobFile>) -> Says {
     let judged = |as_word| fixings.plates.iter().any(|plate| plate.judged == as_word);
     let asked = job.and_then(|job| job.fixings.as_ref()?.as_ref().ok());
     let slipped = fixings.proof_loads.iter().find(|load| load.found == ProofFound::Slipped);
-    if let Some(open) = asked.and_then(open_proofs) {
-        Says::Found(open)
+    if let Some(contradicted) = asked.and_then(failed_proofs) {
+        Says::Found(contradicted)
     } else if let Some(load) = slipped {
         // Another pull that holds does not make it good.
         Says::Found(format!("{} slipped under its proof load: do not use it", pulled(load)))
@@ -104,7 +107,11 @@ pub(crate) fn of_fixings(fixings: &Fixings, job: Option<&JobFile>) -> Says {
         found("not every anchor could be compared with what it may carry")
     } else {
         let small = asked.map(worthless).unwrap_or_default();
-        if small.is_empty() { Says::Done } else { Says::Found(joined(&small)) }
+        match asked.and_then(missing_proofs) {
+            _ if !small.is_empty() => Says::Found(joined(&small)),
+            Some(missing) => Says::Unproved(missing),
+            None => Says::Done,
+        }
     }
 }
 
@@ -134,24 +141,41 @@ fn why_beyond(fixings: &Fixings, asked: Option<&FixingsInput>) -> String {
     }
 }
 
-/// Which anchors lack a proof load that is asked for, plate by plate.
-fn open_proofs(asked: &FixingsInput) -> Option<String> {
-    let mut open = Vec::new();
-    for plate in &asked.plates {
-        // Figures that cannot be right were refused when the job file was read.
-        let lacking = lacking(plate).unwrap_or_default();
-        let not_pulled: Vec<&str> = lacking
-            .iter()
-            .filter(|lack| !lack.was_pulled)
-            .map(|lack| lack.anchor.as_str())
-            .collect();
-        if !not_pulled.is_empty() {
-            open.push(format!("no proof load yet on {} of {}", not_pulled.join(", "), plate.name));
-        }
-        let pulled = lacking.iter().filter(|lack| lack.was_pulled);
-        open.extend(
-            pulled.map(|lack| format!("{} ({})", lack.says.text(Style::default()), plate.name)),
-        );
+/// Which anchors were pulled and did not hold as they are to, plate by plate.
+fn failed_proofs(asked: &FixingsInput) -> Option<String> {
+    let of = |plate: &FixedPlate| {
+        let failed = lack(plate).into_iter().filter(|lack| lack.was_pulled);
+        let says = |lack: Lacking| format!("{} ({})", lack.says.text(Style::default()), plate.name);
+        failed.map(says).collect::<Vec<_>>()
+    };
+    let mut open: Vec<String> = asked.plates.iter().flat_map(of).collect();
+    if !open.is_empty() {
+        open.extend(missing_proofs(asked));
     }
     (!open.is_empty()).then(|| open.join("; "))
+}
+
+/// Which anchors nobody pulled though a proof load is asked for, or though nothing else tells what
+/// they hold, plate by plate.
+fn missing_proofs(asked: &FixingsInput) -> Option<String> {
+    let of = |plate: &FixedPlate| {
+        if is_unasked(plate, asked.wall) {
+            return Some(format!(
+                "the wall counts as weak, and no proof load is asked for on {}",
+                plate.name
+            ));
+        }
+        let lacking = lack(plate);
+        let not_pulled = lacking.iter().filter(|lack| !lack.was_pulled);
+        let names: Vec<&str> = not_pulled.map(|lack| lack.anchor.as_str()).collect();
+        (!names.is_empty())
+            .then(|| format!("no proof load yet on {} of {}", names.join(", "), plate.name))
+    };
+    let open: Vec<String> = asked.plates.iter().filter_map(of).collect();
+    (!open.is_empty()).then(|| open.join("; "))
+}
+
+/// Figures that cannot be right were refused when the job file was read.
+fn lack(plate: &FixedPlate) -> Vec<Lacking> {
+    lacking(plate).unwrap_or_default()
 }

@@ -200,11 +200,24 @@ impl<'a> Reading<'a> {
             _ => self.sections.insert(section.word(), section),
         };
         let Some((step, says)) = self.said(section) else { return };
-        let did = !matches!(says, Says::LeftOut(_));
+        if before == Some(section) && self.holds_by_word(step, &says) {
+            return;
+        }
+        // A word changes nothing on the wall.
+        let did = !matches!(says, Says::LeftOut(_) | Says::Said(_));
         self.say(step, says, event);
         if did && before != Some(section) {
             self.undo(Cause::Did(step), event);
         }
+    }
+
+    /// Whether somebody said why no proof load is made, and the same was found again since.
+    fn holds_by_word(&self, step: Step, says: &Says) -> bool {
+        let said = matches!(self.states.get(&step), Some(State::Said { .. }));
+        let by = self.done_by.get(&step).and_then(|at| self.files.get(*at));
+        let same =
+            by.zip(self.files.last()).is_some_and(|(by, now)| now.undoes(step, by).is_none());
+        matches!(says, Says::Unproved(_)) && said && same
     }
 
     /// Of which step a section speaks, and what.
@@ -232,17 +245,17 @@ impl<'a> Reading<'a> {
 
     fn say(&mut self, step: Step, says: Says, event: &Event) {
         let by = By::of(event);
-        if matches!(says, Says::Done | Says::Said) {
+        if matches!(says, Says::Done | Says::Said(_)) {
             self.done_by.insert(step, self.files.len().saturating_sub(1));
         }
         let state = match says {
             Says::Done if self.simulated => State::Simulated(by),
             Says::Done => State::Done(by),
-            Says::Said => State::Said(by),
-            Says::Found(found) if self.simulated => {
+            Says::Said(why) => State::Said { by, why },
+            Says::Found(found) | Says::Unproved(found) if self.simulated => {
                 State::Open { found: Some((by, format!("{found}, by a simulated head"))) }
             }
-            Says::Found(found) => State::Open { found: Some((by, found)) },
+            Says::Found(found) | Says::Unproved(found) => State::Open { found: Some((by, found)) },
             Says::LeftOut(why) => State::LeftOut { by, why },
         };
         self.states.insert(step, state);
@@ -327,6 +340,8 @@ fn by_word(said: &StepSaid) -> Option<Says> {
     Some(match (said.how, step.closed_by()) {
         (SaidHow::LeftOut, _) => Says::LeftOut(said.why.clone().unwrap_or_default()),
         (SaidHow::Done, ClosedBy::Person(None)) => Says::Done,
-        (SaidHow::Done, ClosedBy::Command(_) | ClosedBy::Person(Some(_))) => Says::Said,
+        (SaidHow::Done, ClosedBy::Command(_) | ClosedBy::Person(Some(_))) => {
+            Says::Said(said.why.clone())
+        }
     })
 }

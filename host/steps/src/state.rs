@@ -39,7 +39,12 @@ pub enum State {
     /// Done, and nothing came that undoes it.
     Done(By),
     /// Done by somebody's word, where a measurement would have told.
-    Said(By),
+    Said {
+        /// By whom and when.
+        by: By,
+        /// What else was said: why nothing was measured.
+        why: Option<String>,
+    },
     /// Practised: what closed it was read of a simulated head.
     Simulated(By),
     /// Done, and undone by what came after.
@@ -66,7 +71,7 @@ impl State {
         match self {
             Self::Open { .. } => "open",
             Self::Done(_) => "done",
-            Self::Said(_) => "said",
+            Self::Said { .. } => "said",
             Self::Simulated(_) => "simulated",
             Self::Stale { .. } => "stale",
             Self::LeftOut { .. } => "left out",
@@ -86,7 +91,7 @@ impl State {
     /// The event by which it was done, in whatever way, where nothing undid it.
     pub fn closed(&self) -> Option<&By> {
         match self {
-            Self::Done(by) | Self::Said(by) | Self::Simulated(by) => Some(by),
+            Self::Done(by) | Self::Said { by, .. } | Self::Simulated(by) => Some(by),
             Self::Open { .. } | Self::Stale { .. } | Self::LeftOut { .. } => None,
         }
     }
@@ -94,7 +99,10 @@ impl State {
     /// What is said plainly of a step that was closed without a measurement of this board.
     pub fn not_measured(&self) -> Option<String> {
         match self {
-            Self::Said(by) => Some(format!("said done by {}, not measured", by.who)),
+            Self::Said { by, why } => {
+                let why = why.as_ref().map(|why| format!(": {why}")).unwrap_or_default();
+                Some(format!("said done by {}, not measured{why}", by.who))
+            }
             Self::Simulated(_) => Some("simulated: practice, nothing was measured".to_owned()),
             _ => None,
         }
@@ -163,7 +171,7 @@ pub fn is_practice(standings: &[Standing]) -> bool {
 /// would have told: what was measured after them leans on that.
 pub fn leans_on_said(step: Step, standings: &[Standing]) -> Vec<Step> {
     let said = |standing: &&Standing| {
-        matches!(standing.state, State::Said(_)) && leans(step, standing.step)
+        matches!(standing.state, State::Said { .. }) && leans(step, standing.step)
     };
     standings.iter().filter(said).map(|standing| standing.step).collect()
 }

@@ -2,14 +2,15 @@
 
 mod common;
 
-use common::made::judged;
+use common::made::{self, judged};
 use common::{JOB, Wall, head};
 use serde_json::{Value, json};
 use skimgauge_jobfile::JobFile;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::Mm;
 use skimgauge_record::event::{AsLeft, Head, Judged, Touched, Unasked, ZeroChecked};
-use skimgauge_record::section::SaidHow;
+use skimgauge_record::section::{SaidHow, Section};
+use skimgauge_steps::by_name::only_unproved;
 use skimgauge_steps::state::{holds_others_up, is_practice, leans_on_said, next};
 use skimgauge_steps::{State, Step};
 
@@ -62,11 +63,19 @@ fn what_was_said_and_not_measured_holds_up_what_leans_on_it() {
 }
 
 fn asked_for(pulls: &str) -> String {
+    in_a_wall(
+        "concrete",
+        "proof_load = \"1.5 kN\"\nproof_time = \"60 s\"\nproof_slip = \"0.5 mm\"\n",
+        pulls,
+    )
+}
+
+fn in_a_wall(wall: &str, asked: &str, pulls: &str) -> String {
     let text = format!(
-        "{JOB}[fixings]\nwall = \"concrete\"\nload_factor = 1.5\n[[fixings.plate]]\nname = \"centre plate\"\nrole = \"centre\"\nwidth = \"300 mm\"\n\
+        "{JOB}[fixings]\nwall = \"{wall}\"\nload_factor = 1.5\n[[fixings.plate]]\nname = \"centre plate\"\nrole = \"centre\"\nwidth = \"300 mm\"\n\
          height = \"340 mm\"\nanchors = [[\"-100 mm\", \"145 mm\"], [\"100 mm\", \"145 mm\"], [\"-100 mm\", \"-145 mm\"]]\n\
          approval = \"A 1\"\ntension = \"5 kN\"\nshear = \"5 kN\"\nspacing = \"90 mm\"\nmeant_for = \"factored loads\"\n\
-         proof_load = \"1.5 kN\"\nproof_time = \"60 s\"\nproof_slip = \"0.5 mm\"\n\
+         {asked}\
          [[fixings.mass]]\nname = \"arm\"\nweight = \"18 kg\"\narm = \"350 mm\"\n{pulls}"
     );
     JobFile::read("job file", &text).unwrap().fixings().unwrap();
@@ -103,6 +112,91 @@ fn an_anchor_without_the_proof_load_that_is_asked_for_leaves_the_fixings_open() 
     assert!(little.contains("anchor B was pulled with 900 N of 1500 N"), "{little}");
     let again = ["A", "B", "C"].map(|anchor| pull(anchor, "1.5 kN"));
     assert_eq!(worked_out(&again).word(), "done");
+}
+
+/// The record's own figures: within, and no pull kept.
+fn worked_out(wall: &mut Wall) {
+    wall.section("fixings", |data: &mut Value| {
+        for plate in data["plates"].as_array_mut().unwrap() {
+            plate["judged"] = json!("within-allowed");
+        }
+        data["proof_loads"] = json!([]);
+    });
+}
+
+fn only_unproved_by(wall: &Wall, file: &str) -> Option<String> {
+    let events = wall.record.job("Hall 3").unwrap().events;
+    only_unproved(&events, &JobFile::read("job file", file).unwrap())
+}
+
+/// Of a weak wall only a proof load tells what an anchor holds: without one a name closes the step, and
+/// says why.
+#[test]
+fn in_a_weak_wall_the_fixings_close_by_a_proof_load_or_by_a_name() {
+    let says = |wall: &mut Wall| {
+        let said = made::step("fixings", Some("screwed into the studs, by the engineer's letter"));
+        let Section::Step(mut said) = said else { panic!() };
+        said.how = SaidHow::Done;
+        wall.put(Section::Step(said));
+    };
+    for weak in ["stud", "hollow masonry", "weak or unknown"] {
+        let mut wall = Wall::new();
+        let job = in_a_wall(weak, "", "");
+        assert_eq!(only_unproved_by(&wall, &job), None, "nobody worked it out");
+        wall.revises(&job);
+        worked_out(&mut wall);
+        let why = wall.why(Step::Fixings);
+        assert_eq!(why, "the wall counts as weak, and no proof load is asked for on centre plate");
+        assert_eq!(only_unproved_by(&wall, &job), Some(why));
+        says(&mut wall);
+        let said = wall.state(Step::Fixings);
+        assert_eq!(
+            said.not_measured().unwrap(),
+            "said done by A. Fitter, not measured: screwed into the studs, by the engineer's letter"
+        );
+        // Found the same again, it stands; by another job file it does not.
+        worked_out(&mut wall);
+        assert_eq!(wall.word(Step::Fixings), "said");
+        let pulled = in_a_wall("concrete", "", "");
+        assert_eq!(only_unproved_by(&wall, &pulled), None, "not worked out by this file");
+        wall.revises(&pulled);
+        assert_eq!(wall.word(Step::Fixings), "stale");
+        worked_out(&mut wall);
+        assert_eq!(wall.word(Step::Fixings), "done");
+    }
+}
+
+/// A word that says why no proof load is made changes nothing on the wall.
+#[test]
+fn a_word_on_the_fixings_leaves_the_bracket_level() {
+    let mut wall = Wall::new();
+    wall.revises(&in_a_wall("stud", "", ""));
+    worked_out(&mut wall);
+    let level = json!({"section": "level", "data_version": 1, "data": {
+        "of": "bracket", "line": "level", "value_deg": 0.01, "known": {"expanded_deg": 0.03},
+        "target_deg": {"low": -0.1, "high": 0.1}, "verdict": "within", "tool": {"own": "spirit level"},
+    }});
+    wall.put(serde_json::from_value::<Section>(level).unwrap());
+    assert_eq!(wall.word(Step::Bracket), "done");
+    wall.says(Step::Fixings, SaidHow::Done);
+    assert_eq!((wall.word(Step::Fixings), wall.word(Step::Bracket)), ("said", "done"));
+}
+
+/// An anchor pulled far beyond its proof load proves nothing, whatever it holds later; no word says
+/// otherwise.
+#[test]
+fn an_anchor_pulled_far_too_hard_leaves_the_fixings_open() {
+    let mut wall = Wall::new();
+    let every = |load: &str| ["A", "B", "C"].map(|anchor| pull(anchor, load)).concat();
+    let job = asked_for(&(every("40 kN") + &every("1.5 kN")));
+    wall.revises(&job);
+    worked_out(&mut wall);
+    let why = wall.why(Step::Fixings);
+    assert!(why.contains("anchor A was pulled with 40000 N, far beyond the 1500 N"), "{why}");
+    assert_eq!(only_unproved_by(&wall, &job), None);
+    wall.revises(&asked_for(&every("1.8 kN")));
+    worked_out(&mut wall);
+    assert_eq!(wall.word(Step::Fixings), "done");
 }
 
 #[test]

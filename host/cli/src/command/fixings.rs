@@ -4,15 +4,16 @@
 use crate::keeping::section;
 use crate::lengths::Lengths;
 use crate::offline::{Asked, Files};
-use crate::outcome::{Ended, Outcome};
+use crate::outcome::Outcome;
 use crate::report;
-use skimgauge_site::fixings::{FixingsReport, Judged, fixings};
+use skimgauge_site::fixings::fixings;
 
 /// Loads on the anchors against the values entered from their approval. Says nothing about the
 /// wall.
 ///
 /// Exit status: 0 within the values entered, 1 beyond them, 3 no approval data or a proof load is
-/// still to be made or too small to prove anything, 2 an error.
+/// still to be made, too small or too large to prove anything, or not asked for in a wall that counts
+/// as weak, 2 an error. `verdict` in the JSON says the same: `within`, `outside`, `unsure`.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -31,18 +32,5 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         report::fixings::text(&report, units)
     });
     args.asked.say_where(Files::default(), kept)?;
-    Ok(ended(&report))
-}
-
-fn ended(report: &FixingsReport) -> Ended {
-    let any = |judged: Judged| report.plates.iter().any(|plate| plate.judged == judged);
-    let lacking =
-        report.plates.iter().any(|plate| !plate.proof_lacking.is_empty() || plate.proof_too_small);
-    if any(Judged::BeyondAllowed) {
-        Ended::Outside
-    } else if any(Judged::NotJudged) || lacking {
-        Ended::Unsure
-    } else {
-        Ended::Well
-    }
+    Ok(report.verdict.into())
 }

@@ -36,7 +36,8 @@ pub struct Args {
     #[command(flatten)]
     same_job: SameJob,
     /// This step is done: for steps that no measurement closes. One that a measurement closes is then
-    /// said, not measured, with your name.
+    /// said, not measured, with your name; so are the fixings, with --why, where nothing is wanting but
+    /// a proof load that nobody made.
     #[arg(long, value_name = "STEP", value_parser = step, conflicts_with = "leave_out")]
     done: Option<Step>,
     /// With --done: every point that comes before the step was gone through. Without it they are
@@ -71,6 +72,9 @@ fn step(word: &str) -> Result<Step, String> {
 pub fn run(args: Args) -> Outcome {
     let (job, text) = jobs::read_early(&args.job)?;
     let path = record_path(args.record.as_deref())?;
+    if args.done == Some(Step::Fixings) {
+        only_unproved(&path, &args, &job, &text)?;
+    }
     if let Some(said) = said(&args, &job.about.name)? {
         if args.done == Some(Step::Hanging) {
             carries(&path, &args, &job, &text)?;
@@ -116,6 +120,26 @@ fn carries(path: &Path, args: &Args, job: &JobFile, text: &str) -> anyhow::Resul
     )
 }
 
+/// A name closes the fixings only where nothing but a proof load is wanting, and says why there is
+/// none.
+fn only_unproved(path: &Path, args: &Args, job: &JobFile, text: &str) -> anyhow::Result<()> {
+    let events = steps::events(path, job, text, &args.same_job)?;
+    let missing = skimgauge_steps::by_name::only_unproved(&events, job);
+    let file = args.job.display().to_string();
+    let typed = Typed { file: &file, name: &job.about.name, record: None };
+    let missing = missing.with_context(|| {
+        format!(
+            "fixings is closed by its own command, not by a word: {}. Where it then wants nothing but a proof load, a word with --why closes it. To go on without it: --leave-out fixings --why TEXT.",
+            Step::Fixings.command(&typed)
+        )
+    })?;
+    ensure!(
+        args.why.as_deref().is_some_and(|why| !why.trim().is_empty()),
+        "Nothing was kept: {missing}. Say with --why who answers for it that none is made, and why: it stands on the client's page with your name. The anchor maker's instructions and local codes come first."
+    );
+    Ok(())
+}
+
 /// What the person says, for the record.
 fn said(args: &Args, name: &str) -> anyhow::Result<Option<StepSaid>> {
     let why = args.why.as_deref().map(str::trim).filter(|why| !why.is_empty());
@@ -129,7 +153,8 @@ fn said(args: &Args, name: &str) -> anyhow::Result<Option<StepSaid>> {
         }));
     }
     let Some(step) = args.done else { return Ok(None) };
-    if let ClosedBy::Command(_) = step.closed_by() {
+    // Whether a name may close the fixings was seen before.
+    if matches!(step.closed_by(), ClosedBy::Command(_)) && step != Step::Fixings {
         let job = Typed { file: &args.job.display().to_string(), name, record: None };
         bail!(
             "{} is closed by its own command, not by a word: {}. To go on without it: --leave-out {} --why TEXT.",
@@ -226,7 +251,8 @@ fn told<'a>(
     let (by, undone_by, why) = match state {
         State::Open { found: None } => (None, None, None),
         State::Open { found: Some((by, found)) } => (Some(by), None, Some(found.as_str())),
-        State::Done(by) | State::Said(by) | State::Simulated(by) => (Some(by), None, None),
+        State::Done(by) | State::Simulated(by) => (Some(by), None, None),
+        State::Said { by, why } => (Some(by), None, why.as_deref()),
         State::Stale { done, by, why } => (Some(done), by.as_ref(), Some(why.as_str())),
         State::LeftOut { by, why } => (Some(by), None, Some(why.as_str())),
     };

@@ -3,7 +3,7 @@
 use crate::keeping::section::{self, InBoth};
 use crate::lengths::Lengths;
 use crate::offline::{Asked, Files, beside};
-use crate::outcome::{Ended, Outcome};
+use crate::outcome::Outcome;
 use crate::page::marking::Marking;
 use crate::page::{self, desk};
 use crate::report;
@@ -15,8 +15,6 @@ use skimgauge_quantity::{Style, Units};
 use skimgauge_site::drawing::Paper;
 use skimgauge_site::drawing::template::{Sheet, templates};
 use skimgauge_site::drawing::wall::wall_drawing;
-use skimgauge_site::setout::clearance::Fit;
-use skimgauge_site::setout::mount::Basis;
 use skimgauge_site::setout::{SetOut, SetOutInput, set_out};
 use skimgauge_system::output::Kind;
 use std::path::PathBuf;
@@ -26,7 +24,7 @@ use std::path::PathBuf;
 ///
 /// Exit status: 0 all clear, 1 something has to be changed first, 3 mount figures are between
 /// listed sizes or the emitter's lower edge is assumed (the step stays open until that is settled),
-/// 2 an error.
+/// 2 an error. `verdict` in the JSON says the same: `within`, `outside`, `unsure`.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -109,7 +107,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     if let Some(pages) = args.page.open_for(mode, &args.asked.job, args.asked.record.as_deref())? {
         desk::run(pages, &mut Marking::new(&opened.0.about.name, &found))?;
     }
-    Ok(ended(&found))
+    Ok(found.verdict.into())
 }
 
 /// What the job says for set-out.
@@ -162,20 +160,4 @@ fn pdf(_: &str, _: &[Sheet]) -> anyhow::Result<Vec<u8>> {
         "This skimgauge was built without PDF. Give --template a name ending in .svg and print the sheets from a browser at \
          actual size, or build it with `cargo build --release -p skimgauge --features pdf`."
     )
-}
-
-fn ended(found: &SetOut) -> Ended {
-    let short = found
-        .clearances
-        .iter()
-        .any(|clearance| matches!(clearance.fit, Fit::Short | Fit::Far | Fit::Overlaps));
-    if !found.stops.is_empty() || short {
-        Ended::Outside
-    } else if !found.assumed.is_empty()
-        || found.mount.as_ref().is_some_and(|mount| mount.basis != Basis::Listed)
-    {
-        Ended::Unsure
-    } else {
-        Ended::Well
-    }
 }

@@ -3,7 +3,7 @@
 use crate::keeping::section;
 use crate::lengths::Lengths;
 use crate::offline::{Asked, Files};
-use crate::outcome::{Ended, Outcome};
+use crate::outcome::Outcome;
 use crate::page::taping::{NAMES, Taping};
 use crate::page::{self, Pages, desk};
 use crate::report;
@@ -24,11 +24,14 @@ const TAPE_U_MM: f64 = 1.0;
 /// How far the image is from its rectangle, by tape or by its corners, and what to turn first.
 ///
 /// A job that has both corners and tape has them compared: where they cannot both be right, nothing
-/// is to be turned. What one fault may leave a corner off by is `square` in `[limits]`.
+/// is to be turned. How far a corner may be off, by one fault or by all together, is `square` in
+/// `[limits]`. A tape alone tells shape and size: where the image lies on the board, and without a level
+/// how it is turned there, is then said not to be measured.
 ///
 /// Exit status: 0 the image is square, 1 something is to be turned or stays that is more than may
 /// remain, 3 tape or corners contradict one another, nothing checks the tape, or the measure is too
-/// coarse to tell, 2 an error.
+/// coarse to tell, 2 an error. `verdict` in the JSON says the same: `within`, `outside`, `unsure`.
+/// `not_measured` is what no measure told, null where everything was measured.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -114,17 +117,7 @@ fn taped(asked: &Asked, opened: &(JobFile, String), pages: Pages, units: Lengths
 
 fn end(asked: &Asked, opened: &(JobFile, String), report: &SquareReport) -> Outcome {
     asked.say_where(Files::default(), asked.keep(opened, section::square(report)))?;
-    Ok(ended(report))
-}
-
-fn ended(report: &SquareReport) -> Ended {
-    let borne_out = report.tape.as_ref().is_none_or(|tape| tape.agrees == Some(true));
-    match (report.contradicts(), report.is_off()) {
-        (true, _) => Ended::Unsure,
-        (false, true) => Ended::Outside,
-        (false, false) if borne_out && report.too_close.is_none() => Ended::Well,
-        (false, false) => Ended::Unsure,
-    }
+    Ok(report.verdict.into())
 }
 
 fn show(asked: &Asked, report: &SquareReport, live: bool, units: Lengths) -> anyhow::Result<()> {
@@ -219,7 +212,7 @@ fn length_mm(text: &str) -> anyhow::Result<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use skimgauge_model::Image;
+    use skimgauge_model::{Image, Verdict};
     use skimgauge_site::square::{CornerOffset, MAY_REMAIN};
 
     fn taped() -> SquareInput {
@@ -255,11 +248,11 @@ mod tests {
     #[test]
     fn lengths_that_contradict_one_another_give_no_turns() {
         let square_to_the_tape = square(&taped()).unwrap();
-        assert_eq!(ended(&square_to_the_tape), Ended::Well);
+        assert_eq!(square_to_the_tape.verdict, Verdict::Within);
         let off = square(&anew(&anew(&taped(), "top 1990").unwrap(), "bottom 2010").unwrap());
-        assert_eq!(ended(&off.unwrap()), Ended::Outside);
+        assert_eq!(off.unwrap().verdict, Verdict::Outside);
         let wrong = square(&anew(&taped(), "falling 2400").unwrap()).unwrap();
-        assert_eq!(ended(&wrong), Ended::Unsure);
+        assert_eq!(wrong.verdict, Verdict::Unsure);
         assert!(wrong.corrections.is_empty(), "{:?}", wrong.corrections);
         let text = report::square::text(&wrong, Lengths(skimgauge_quantity::Units::Mm));
         assert!(text.contains("contradict one another: measure the diagonal"), "{text}");

@@ -101,7 +101,7 @@ fn shape(state: &State) -> char {
     match state {
         State::Open { .. } => '○',
         State::Done(_) => '✓',
-        State::Said(_) => '"',
+        State::Said { .. } => '"',
         State::Simulated(_) => '~',
         State::Stale { .. } => '!',
         State::LeftOut { .. } => '–',

@@ -109,7 +109,9 @@ impl Taping {
         let beside = report.beside.iter().map(|beside| beside.says.text(style));
         let open = report.beyond.iter().chain(&report.too_close);
         let open = open.map(|says| format!("not square yet: {}", says.text(style)));
-        tape.chain(beside).chain(turn).chain(leave).chain(open).collect()
+        let measured = report.not_measured.iter();
+        let measured = measured.map(|says| format!("measured: {}", says.text(style)));
+        tape.chain(beside).chain(turn).chain(leave).chain(open).chain(measured).collect()
     }
 }
 

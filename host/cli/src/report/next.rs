@@ -88,6 +88,11 @@ fn to_do(job: &Typed<'_>, step: Step, standings: &[Standing]) -> String {
         );
         text += &paragraph("  ", &by_word);
     }
+    if step == Step::Fixings && closed(standings).is_none() {
+        let by_name = "or, where only a proof load is not made: --done fixings --why TEXT; it is then \
+            said, not measured, with your name";
+        text += &paragraph("  ", by_name);
+    }
     // Once the job is closed no more is said of it.
     if matches!(step.closed_by(), ClosedBy::Command(_)) && closed(standings).is_none() {
         let without = format!("or, to go on without it: --leave-out {} --why TEXT", step.word());
@@ -105,7 +110,7 @@ const PRACTICE: &str = "PRACTICE: what is simulated here was read of a simulated
 
 /// What was only said and is still to be measured, if anybody wants to know it.
 fn only_said(standings: &[Standing]) -> String {
-    let said = standings.iter().filter(|standing| matches!(standing.state, State::Said(_)));
+    let said = standings.iter().filter(|standing| matches!(standing.state, State::Said { .. }));
     let words: Vec<&str> = said.map(|standing| standing.step.word()).collect();
     match words.is_empty() {
         true => String::new(),
@@ -139,7 +144,7 @@ fn shape(state: &State) -> &'static str {
     match state {
         State::Open { .. } => "[ ]",
         State::Done(_) => "[x]",
-        State::Said(_) => "[\"]",
+        State::Said { .. } => "[\"]",
         State::Simulated(_) => "[~]",
         State::Stale { .. } => "[!]",
         State::LeftOut { .. } => "[-]",
@@ -152,8 +157,9 @@ pub fn behind(state: &State) -> Option<String> {
         State::Open { found: None } => return None,
         State::Open { found: Some((by, found)) } => format!("{found} ({})", whom(by)),
         State::Done(by) => whom(by),
-        State::Said(by) => {
-            format!("said done by {}, not measured ({}, event {})", by.who, minute(by.at), by.event)
+        State::Said { by, .. } => {
+            let says = state.not_measured().unwrap_or_default();
+            format!("{says} ({}, event {})", minute(by.at), by.event)
         }
         State::Simulated(by) => format!("practised, nothing was measured ({})", whom(by)),
         State::Stale { done, by, why } => {

@@ -2,7 +2,7 @@
 
 use super::{columns, listed, paragraph, said};
 use crate::lengths::Lengths;
-use skimgauge_quantity::{Mm, say};
+use skimgauge_quantity::{Deg, Mm, say};
 use skimgauge_site::square::SquareReport;
 use skimgauge_site::square::quadrilateral::Span;
 use skimgauge_site::square::split::Found;
@@ -44,7 +44,8 @@ fn steps(report: &SquareReport, units: Lengths) -> String {
     .to_owned();
     for (index, step) in turn.into_iter().enumerate() {
         let then = Mm(step.then_worst_corner_mm).tape();
-        let says = say!("{}; then the worst corner is {then} out", step.says);
+        let of = if report.not_measured.is_some() { "off that rectangle" } else { "out" };
+        let says = say!("{}; then the worst corner is {then} {of}", step.says);
         text += &said(&format!("    {}. ", index + 1), &says, units.style());
     }
     for step in leave {
@@ -66,7 +67,7 @@ fn both_ways(report: &SquareReport, units: Lengths) -> String {
                 units.length_number(length.tape_mm, 1),
                 units.length_number(length.corners_mm, 1),
                 units.length_change_number(apart.value, 1),
-                format!("± {}", units.length_number(apart.expanded(), 1)),
+                format!("± {}", units.uncertainty_number(apart.expanded())),
                 if apart.is_clear() { "clear" } else { "" }.to_owned(),
             ]
         })
@@ -107,11 +108,12 @@ pub fn short(report: &SquareReport, units: Lengths) -> String {
     let mut row = |name: &str, found: Option<Found>, unit: &str| {
         let (value, by) = match found {
             Some(found) if unit == "deg" => {
-                (format!("{:+.3}", found.value), format!("± {:.3} {unit}", found.expanded()))
+                let by = Deg(found.expanded()).fine_uncertainty().number(units.style());
+                (format!("{:+.3}", found.value), format!("± {by} {unit}"))
             }
             Some(found) => (
                 units.length_change_number(found.value, 1),
-                format!("± {}", units.length(found.expanded(), 1)),
+                format!("± {} {}", units.uncertainty_number(found.expanded()), units.sign()),
             ),
             None => ("not measured".to_owned(), String::new()),
         };
@@ -127,7 +129,13 @@ pub fn short(report: &SquareReport, units: Lengths) -> String {
     row("remains: too wide for its height", Some(report.remainder.stretch_mm), "mm");
     row("remains: top leans right", Some(report.remainder.skew_mm), "mm");
     text += &columns(&["", "found", "95 %", ""], &rows, &[1]);
-    text += &format!("  corners, {} from where they should be\n", units.sign());
+    text += &match report.not_measured {
+        Some(_) => format!(
+            "  corners, {} off a true rectangle that is laid over them as well as it goes\n",
+            units.sign()
+        ),
+        None => format!("  corners, {} from where they should be\n", units.sign()),
+    };
     let corners: Vec<Vec<String>> = report
         .corners
         .iter()
@@ -142,6 +150,9 @@ pub fn short(report: &SquareReport, units: Lengths) -> String {
         })
         .collect();
     text += &columns(&["", "right", "up", "angle deg"], &corners, &[1, 2, 3]);
+    if let Some(says) = &report.not_measured {
+        text += &said("  measured: ", &say!("{}.", says), units.style());
+    }
     text += &steps(report, units);
     text += &said("  remains: ", &say!("{}.", report.remainder.says), units.style());
     if let Some(says) = &report.beyond {

@@ -70,7 +70,7 @@ pub fn text(survey: &Survey, units: Lengths) -> String {
     let band = &survey.band;
     let allowed = Mm(band.low_mm).limit().to(Mm(band.high_mm).limit());
     let needed = Mm(band.needed_mm).gap();
-    let left = Mm(band.margin_mm).gap().give_or_take(Mm(band.margin_expanded_mm).gap());
+    let left = Mm(band.margin_mm).gap().give_or_take(Mm(band.margin_expanded_mm).uncertainty());
     let says = match band.verdict {
         Verdict::Within => say!(
             "The gap's band {allowed} can be met over this board: it takes {needed} of it at the places surveyed, {left} are left on each side there."

@@ -119,7 +119,12 @@ impl Worked<'_> {
             }
         };
         let row = |name: String, gap_mm: f64, expanded_mm: f64, says: String| {
-            vec![name, Mm(gap_mm).gap().cell(style), Mm(expanded_mm).gap().cell(style), says]
+            vec![
+                name,
+                Mm(gap_mm).gap().cell(style),
+                Mm(expanded_mm).uncertainty().cell(style),
+                says,
+            ]
         };
         let judged = &self.answer.verdict;
         let rows: Vec<Vec<String>> = judged

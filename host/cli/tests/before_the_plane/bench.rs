@@ -71,7 +71,18 @@ impl Bench {
 
     pub(crate) fn json(&self, words: &[&str]) -> (i32, Value) {
         let (status, out, err) = self.run(&[words, &["--json", "--no-record"]].concat());
-        (status, serde_json::from_str(&out).unwrap_or_else(|error| panic!("{error}: {out}{err}")))
+        let found: Value =
+            serde_json::from_str(&out).unwrap_or_else(|error| panic!("{error}: {out}{err}"));
+        // Whoever reads the JSON alone is told the same as by the exit status.
+        if matches!(words[0], "setout" | "fixings" | "square") {
+            let verdict = match status {
+                0 => "within",
+                1 => "outside",
+                _ => "unsure",
+            };
+            assert_eq!(found["verdict"], verdict, "{words:?}: {status}");
+        }
+        (status, found)
     }
 
     pub(crate) fn read(&self, file: &str) -> String {

@@ -2,6 +2,7 @@
 
 mod bench;
 mod inches;
+mod measured;
 // Mounts a small disk.
 #[cfg(unix)]
 mod no_room;
@@ -90,7 +91,7 @@ fn square_goes_by_corners_or_tape_and_moves_live() {
     let (status, taped) = bench.json(&["square", "--by", "tape"]);
     // The image is not square: something is to be turned.
     assert_eq!((status, taped["tape"]["agrees"].as_bool()), (1, Some(true)));
-    assert!(taped["turnable"]["shift_right_mm"].is_null());
+    assert!(taped["turnable"]["shift_right_mm"].is_null() && !taped["not_measured"].is_null());
     let mut live = bench.command(&["square", "--by", "tape", "--live", "--json", "--no-record"]);
     let mut child =
         live.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();

@@ -53,7 +53,7 @@ fn last(state: &State) -> Option<&By> {
     match state {
         State::Open { found } => found.as_ref().map(|(by, _)| by),
         State::Done(by)
-        | State::Said(by)
+        | State::Said { by, .. }
         | State::Simulated(by)
         | State::LeftOut { by, .. }
         | State::Stale { done: by, .. } => Some(by),
@@ -66,7 +66,9 @@ fn remark(step: Step, state: &State, standings: &[Standing]) -> Option<String> {
         State::Open { found: None } => None,
         State::Done(_) if step.closed_by() == ClosedBy::Person(None) => None,
         State::Done(_) => leans(step, standings),
-        State::Said(_) | State::Simulated(_) => state.not_measured().map(|says| plain::line(&says)),
+        State::Said { .. } | State::Simulated(_) => {
+            state.not_measured().map(|says| plain::line(&says))
+        }
         State::Open { found: Some((_, found)) } => Some(plain::line(found)),
         State::Stale { by: Some(by), why, .. } => {
             Some(format!("{} ({})", plain::line(why), plain::day(by.at)))
@@ -99,7 +101,7 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
             State::Stale { why, .. } => {
                 Some(format!("{says}: to be done again, since {}.", plain::line(why)))
             }
-            State::Said(_) | State::Simulated(_) => {
+            State::Said { .. } | State::Simulated(_) => {
                 Some(format!("{says}: {}.", plain::line(&state.not_measured()?)))
             }
             _ => None,
@@ -126,7 +128,7 @@ pub(super) fn not_done(reading: &Reading<'_>) -> Option<String> {
 
 /// What the person said who closed it.
 fn said<'a>(reading: &'a Reading<'_>, state: &State) -> Option<&'a StepSaid> {
-    let (State::Done(by) | State::Said(by) | State::Stale { done: by, .. }) = state else {
+    let (State::Done(by) | State::Said { by, .. } | State::Stale { done: by, .. }) = state else {
         return None;
     };
     let event = reading.history.events.iter().find(|event| event.seq == by.event)?;
@@ -142,11 +144,13 @@ fn counted(said: &StepSaid) -> Option<String> {
     (points > 0).then(|| format!("{} gone through first", plain::count(points, "point")))
 }
 
-/// What was gone through first, point by point, and what else was said.
-fn in_full(said: &StepSaid) -> Option<String> {
+/// What was gone through first, point by point, and what else was said, where that is not the remark
+/// itself.
+fn in_full(said: &StepSaid, state: &State) -> Option<String> {
     let points: Vec<String> = said.checked.iter().map(|point| plain::line(point)).collect();
     let gone = (!points.is_empty()).then(|| format!("Gone through first: {}.", points.join("; ")));
-    let why = said.why.as_deref().map(|why| plain::sentence(&plain::line(why)));
+    let why = said.why.as_deref().filter(|_| !matches!(state, State::Said { .. }));
+    let why = why.map(|why| plain::sentence(&plain::line(why)));
     let whole: Vec<String> = why.into_iter().chain(gone).collect();
     (!whole.is_empty()).then(|| whole.join(" "))
 }
@@ -168,7 +172,8 @@ pub(super) fn steps(reading: &Reading<'_>) -> Option<Section> {
 
 fn row(reading: &Reading<'_>, Standing { step, state }: &Standing) -> Vec<Cell> {
     let remark = remark(*step, state, &reading.standings).map(|remark| plain::sentence(&remark));
-    let remark = remark.into_iter().chain(said(reading, state).and_then(in_full));
+    let remark =
+        remark.into_iter().chain(said(reading, state).and_then(|said| in_full(said, state)));
     let remark = remark.collect::<Vec<_>>().join(" ");
     vec![
         Cell::text(capital(step.says())),

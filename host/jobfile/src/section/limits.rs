@@ -44,7 +44,7 @@ pub static SPEC: Spec = Spec {
         spare_key(
             "square",
             "0.0025",
-            "what one fault may leave a corner off by, share of the width; common practice, no source",
+            "how far a corner may be off, by one fault or all together, share of the width; common practice, no source",
         ),
     ],
     inside: &[],
@@ -78,7 +78,8 @@ pub struct Limits {
     /// zeroed; not counted where that was this one. Default [`MATERIAL_MM`].
     #[serde(rename = "material_mm")]
     pub material: Mm,
-    /// What one fault of the image may leave a corner off by, as a share of its width. Default
+    /// How far a corner of the image may be off, by one fault or by all together, as a share of its
+    /// width. Default
     /// [`MAY_REMAIN`].
     pub square: f64,
 }

@@ -35,6 +35,7 @@ pub(crate) enum Purpose {
     Slope,
     Angle,
     FineAngle,
+    AngleUncertainty,
     Temperature,
     Warmth,
     Turns,
@@ -149,14 +150,9 @@ impl Figure {
     pub fn unit(self, style: Style) -> &'static str {
         let inch = style.units == Units::Inch;
         match self.show {
-            Purpose::Slope => {
-                if inch {
-                    "in/ft"
-                } else {
-                    "mm/m"
-                }
-            }
-            Purpose::Angle | Purpose::FineAngle => "\u{b0}",
+            Purpose::Slope if inch => "in/ft",
+            Purpose::Slope => "mm/m",
+            Purpose::Angle | Purpose::FineAngle | Purpose::AngleUncertainty => "\u{b0}",
             Purpose::Temperature => "\u{b0}C",
             Purpose::Warmth => "K",
             Purpose::Turns => {
@@ -216,6 +212,7 @@ impl Figure {
             Purpose::Slope => Digits::Fixed(by_units(2, 4)),
             Purpose::Angle => Digits::Fixed(2),
             Purpose::FineAngle => Digits::Fixed(3),
+            Purpose::AngleUncertainty => Digits::Fixed(decimals_for(self.value, 3)),
             Purpose::Temperature | Purpose::Warmth => Digits::Fixed(1),
             Purpose::Turns => Digits::Trimmed(2),
             Purpose::Percent | Purpose::Amount | Purpose::Turning => Digits::Fixed(0),
@@ -359,6 +356,11 @@ impl Deg {
     /// To 0.001 degrees: offsets, rotation of the image.
     pub fn fine(self) -> Figure {
         Figure::new(Purpose::FineAngle, self.0)
+    }
+
+    /// As the uncertainty of such: with more decimals where they would leave nothing of it.
+    pub fn fine_uncertainty(self) -> Figure {
+        Figure::new(Purpose::AngleUncertainty, self.0)
     }
 }
 

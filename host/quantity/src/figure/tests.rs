@@ -37,6 +37,8 @@ fn an_uncertainty_never_reads_as_none() {
     assert_eq!(both(Mm(0.0871).uncertainty()), ["0.09 mm", "0.003 in"]);
     assert_eq!(both(Mm(0.0041).uncertainty()), ["0.004 mm", "0.0002 in"]);
     assert_eq!(Mm(0.0).uncertainty().text(MM), "0.00 mm");
+    assert_eq!(both(Deg(0.000_42).fine_uncertainty()), ["0.0004\u{b0}"; 2]);
+    assert_eq!(both(Deg(0.0094).fine_uncertainty()), ["0.009\u{b0}"; 2]);
 }
 
 #[test]

@@ -96,6 +96,8 @@ pub enum ProofFound {
     Held,
     /// It moved more than allowed.
     Slipped,
+    /// Pulled so far beyond the load asked for that it may be harmed.
+    TooMuchLoad,
     /// Not pulled hard enough to show anything.
     TooLittleLoad,
     /// Not held long enough to show anything.
@@ -108,6 +110,7 @@ impl ProofFound {
         match self {
             Self::Held => "held",
             Self::Slipped => "slipped",
+            Self::TooMuchLoad => "far beyond the load asked for: may be harmed",
             Self::TooLittleLoad => "too little load to show anything",
             Self::TooShort => "too short to show anything",
         }

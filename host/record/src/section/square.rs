@@ -44,6 +44,10 @@ pub struct Square {
     /// keep it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub too_close: Option<Said>,
+    /// What was measured and what was not; absent where everything was, and in records that did not
+    /// keep it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub not_measured: Option<Said>,
     /// To be shown with all of it.
     pub cautions: Vec<Said>,
 }

@@ -4,7 +4,17 @@ use serde::{Deserialize, Serialize};
 use skimgauge_quantity::{Mm, Name, Sentence, say, short};
 
 use super::input::FixedPlate;
+use super::interaction::Allowable;
+use super::practice::Wall;
 use crate::entry::{EntryError, within};
+
+/// A pull beyond this many times the load asked for is not the test that was asked for, and may have
+/// harmed the anchor or the wall about it: common practice, no source.
+const FAR_BEYOND_ASKED: f64 = 1.25;
+
+/// So may one beyond this many times the tension allowed, where the job does not ask for as much:
+/// common practice, no source.
+const FAR_BEYOND_ALLOWED: f64 = 1.5;
 
 /// One pull on one anchor, as carried out.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -32,6 +42,14 @@ pub struct ProofWanted {
     pub slip_mm: f64,
 }
 
+impl ProofWanted {
+    /// The most that a pull may be to count, N.
+    pub fn most_n(self, allowed: Option<&Allowable>) -> f64 {
+        let by_allowed = allowed.map_or(f64::INFINITY, |a| FAR_BEYOND_ALLOWED * a.tension_n);
+        (FAR_BEYOND_ASKED * self.load_n).min(by_allowed.max(self.load_n))
+    }
+}
+
 /// What one pull showed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -40,6 +58,8 @@ pub enum ProofFound {
     Held,
     /// It moved more than allowed.
     Slipped,
+    /// Pulled so far beyond the load asked for that it may be harmed.
+    TooMuchLoad,
     /// Not pulled hard enough to show anything.
     TooLittleLoad,
     /// Not held long enough to show anything.
@@ -57,11 +77,22 @@ pub struct ProofResult {
     pub says: Sentence,
 }
 
-/// Judges one pull.
+impl ProofFound {
+    /// Whether no later pull on the same anchor makes it good.
+    fn is_for_good(self) -> bool {
+        matches!(self, Self::Slipped | Self::TooMuchLoad)
+    }
+}
+
+/// Judges one pull on an anchor that may carry what is allowed by its approval.
 ///
 /// # Errors
 /// [`EntryError`] for a figure that is not a number or below zero.
-pub fn judge(pull: &ProofLoad, wanted: ProofWanted) -> Result<ProofResult, EntryError> {
+pub fn judge(
+    pull: &ProofLoad,
+    wanted: ProofWanted,
+    allowed: Option<&Allowable>,
+) -> Result<ProofResult, EntryError> {
     let of = |what: &str| say!("{what} of the proof load on anchor {}", Name(&pull.anchor));
     within(of("load"), pull.load_n, 0.0, 1e6, "N")?;
     within(of("time"), pull.held_s, 0.0, 1e6, "s")?;
@@ -69,6 +100,7 @@ pub fn judge(pull: &ProofLoad, wanted: ProofWanted) -> Result<ProofResult, Entry
     within("proof load wanted", wanted.load_n, 1.0, 1e6, "N")?;
     within("proof time wanted", wanted.hold_s, 0.0, 1e6, "s")?;
     within("slip allowed", wanted.slip_mm, 0.0, 1e3, "mm")?;
+    let most_n = wanted.most_n(allowed);
     let name = Name(&pull.anchor);
     let (found, says) = if pull.slip_mm > wanted.slip_mm {
         (
@@ -77,6 +109,16 @@ pub fn judge(pull: &ProofLoad, wanted: ProofWanted) -> Result<ProofResult, Entry
                 "anchor {name} slipped {}, more than the {} allowed: do not use it, and ask why before drilling another",
                 Mm(pull.slip_mm).limit(),
                 Mm(wanted.slip_mm).limit()
+            ),
+        )
+    } else if pull.load_n > most_n {
+        (
+            ProofFound::TooMuchLoad,
+            say!(
+                "anchor {name} was pulled with {} N, far beyond the {} N asked for (up to {} N counts; common practice, no source): it may be harmed, and this proves nothing. Replace it and enter the new one's pull in its place, or ask its maker whether it may stay",
+                short(pull.load_n),
+                short(wanted.load_n),
+                short(most_n)
             ),
         )
     } else if pull.load_n < wanted.load_n {
@@ -110,8 +152,15 @@ pub fn judge(pull: &ProofLoad, wanted: ProofWanted) -> Result<ProofResult, Entry
     Ok(ProofResult { pull: pull.clone(), found, says })
 }
 
+/// Whether the wall is one of which only a pull tells what an anchor in it holds, and none is asked
+/// for on this plate: common practice, no source.
+pub fn is_unasked(plate: &FixedPlate, wall: Wall) -> bool {
+    wall.is_weak() && plate.proof_wanted.is_none()
+}
+
 /// The anchors of a plate for which a proof load is asked and none has held yet, each with why: by
-/// its last pull, since one that shows nothing is pulled again.
+/// its last pull, since one that shows nothing is pulled again; by an earlier one that no other makes
+/// good.
 ///
 /// # Errors
 /// As [`judge`].
@@ -119,12 +168,20 @@ pub fn lacking(plate: &FixedPlate) -> Result<Vec<Lacking>, EntryError> {
     let Some(wanted) = plate.proof_wanted else { return Ok(Vec::new()) };
     let mut lacking = Vec::new();
     for anchor in &plate.anchors {
-        let last = plate.proof.iter().rev().find(|pull| pull.anchor == anchor.name);
-        let result = last.map(|pull| judge(pull, wanted)).transpose()?;
+        let pulls = plate.proof.iter().filter(|pull| pull.anchor == anchor.name);
+        let mut results = pulls
+            .map(|pull| judge(pull, wanted, plate.allowable.as_ref()))
+            .collect::<Result<Vec<_>, _>>()?;
+        let counts = results.iter().position(|result| result.found.is_for_good());
+        let result = match counts {
+            Some(at) => Some(results.swap_remove(at)),
+            None => results.pop(),
+        };
         if result.as_ref().is_some_and(|result| result.found == ProofFound::Held) {
             continue;
         }
         let name = Name(&anchor.name);
+        let was_pulled = result.is_some();
         let says = match result {
             Some(result) => result.says,
             None => say!(
@@ -133,7 +190,7 @@ pub fn lacking(plate: &FixedPlate) -> Result<Vec<Lacking>, EntryError> {
                 short(wanted.hold_s)
             ),
         };
-        lacking.push(Lacking { anchor: anchor.name.clone(), was_pulled: last.is_some(), says });
+        lacking.push(Lacking { anchor: anchor.name.clone(), was_pulled, says });
     }
     Ok(lacking)
 }
@@ -156,7 +213,23 @@ mod tests {
     const WANTED: ProofWanted = ProofWanted { load_n: 1500.0, hold_s: 60.0, slip_mm: 0.5 };
 
     fn found(load_n: f64, held_s: f64, slip_mm: f64) -> ProofFound {
-        judge(&ProofLoad { anchor: "A".to_owned(), load_n, held_s, slip_mm }, WANTED).unwrap().found
+        judge(&pull(load_n, held_s, slip_mm), WANTED, None).unwrap().found
+    }
+
+    fn pull(load_n: f64, held_s: f64, slip_mm: f64) -> ProofLoad {
+        ProofLoad { anchor: "A".to_owned(), load_n, held_s, slip_mm }
+    }
+
+    fn allowed(tension_n: f64) -> Allowable {
+        Allowable {
+            approval: "sheet".to_owned(),
+            tension_n,
+            shear_n: 1500.0,
+            meant_for: crate::fixings::interaction::MeantFor::LoadsAsTheyAre,
+            steel_governs: false,
+            straight_rule: false,
+            spacing_mm: 90.0,
+        }
     }
 
     #[test]
@@ -169,8 +242,22 @@ mod tests {
 
     #[test]
     fn a_figure_that_is_no_number_is_refused() {
-        let pull =
-            ProofLoad { anchor: "A".to_owned(), load_n: f64::NAN, held_s: 60.0, slip_mm: 0.0 };
-        assert!(judge(&pull, WANTED).is_err());
+        assert!(judge(&pull(f64::NAN, 60.0, 0.0), WANTED, None).is_err());
+    }
+
+    /// By the load asked for, and by what is allowed where the job does not ask for as much.
+    #[test]
+    fn a_pull_far_beyond_the_load_asked_for_shows_nothing() {
+        assert_eq!(found(1875.0, 60.0, 0.1), ProofFound::Held);
+        assert_eq!(found(1876.0, 60.0, 0.1), ProofFound::TooMuchLoad);
+        assert_eq!(found(27.0 * 1500.0, 60.0, 0.0), ProofFound::TooMuchLoad);
+        assert_eq!(found(27.0 * 1500.0, 60.0, 3.0), ProofFound::Slipped);
+        let by = |tension_n: f64| WANTED.most_n(Some(&allowed(tension_n)));
+        assert_eq!((by(5000.0), by(1100.0), by(500.0)), (1875.0, 1650.0, 1500.0));
+        let harmed = judge(&pull(1700.0, 60.0, 0.1), WANTED, Some(&allowed(1100.0))).unwrap();
+        assert_eq!(harmed.found, ProofFound::TooMuchLoad);
+        let says = harmed.says.text(skimgauge_quantity::Style::default());
+        assert!(says.contains("1700 N, far beyond the 1500 N asked for (up to 1650 N"), "{says}");
+        assert!(says.contains("Replace it") && says.contains("ask its maker"), "{says}");
     }
 }

@@ -1,6 +1,7 @@
 //! A whole bracket: its plates, load cases, most loaded anchor and what is said about them.
 
 use serde::Serialize;
+use skimgauge_model::Verdict;
 use skimgauge_quantity::{Mm, Name, Sentence, plain, say, short};
 
 use super::cases::{AnchorUse, Case, CaseReport, cases, work_out};
@@ -10,9 +11,9 @@ use super::group::Anchor;
 use super::input::{FixedPlate, FixingsInput};
 use super::interaction::Allowable;
 use super::practice::{CAUTIONS, PlateRole, least_anchors, remarks};
-use super::proof::{Lacking, ProofFound, ProofResult, judge, lacking};
+use super::proof::{Lacking, ProofFound, ProofResult, is_unasked, judge, lacking};
 use super::refusal::FixingsError;
-use super::worth::{say_overdone, says_worthless};
+use super::worth::says_worthless;
 
 /// How a plate's loads compare with the allowed values entered. Says nothing about the wall.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -48,7 +49,8 @@ pub struct PlateReport {
     pub worst_use: Option<f64>,
     /// Compared with the allowed values.
     pub judged: Judged,
-    /// The smallest even pattern that would be enough; absent without approval data or if none is.
+    /// The smallest even pattern that would be enough; absent without approval data, if none is, and
+    /// where an anchor slipped: then the approval data do not hold.
     pub enough: Option<Pattern>,
     /// What to know and do, in sentences.
     pub remarks: Vec<Sentence>,
@@ -58,6 +60,20 @@ pub struct PlateReport {
     pub proof_lacking: Vec<Lacking>,
     /// Whether a proof load is less than what its anchor carries, and so proves nothing.
     pub proof_too_small: bool,
+    /// Whether only a proof load tells what anchors in this wall hold, and none is asked for.
+    pub proof_not_asked: bool,
+}
+
+impl PlateReport {
+    fn verdict(&self) -> Verdict {
+        let unproved =
+            !self.proof_lacking.is_empty() || self.proof_too_small || self.proof_not_asked;
+        match self.judged {
+            Judged::BeyondAllowed => Verdict::Outside,
+            Judged::WithinAllowed if !unproved => Verdict::Within,
+            Judged::WithinAllowed | Judged::NotJudged => Verdict::Unsure,
+        }
+    }
 }
 
 /// A mass that was counted.
@@ -74,6 +90,9 @@ pub struct Counted {
 /// Everything worked out, with the cautions that belong to it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FixingsReport {
+    /// `outside` where a plate is beyond the values entered, `unsure` where one is not judged or a
+    /// proof load is missing that has to be made; never of the wall.
+    pub verdict: Verdict,
     /// By what the loads were multiplied.
     pub load_factor: f64,
     /// How the loads were shared among anchors, and what is assumed for it.
@@ -104,10 +123,12 @@ where the approval says that steel governs both; the straight rule only where th
 pub fn fixings(input: &FixingsInput) -> Result<FixingsReport, FixingsError> {
     input.check()?;
     let plates = input.plates.iter().zip(input.shares()?);
-    let plates =
-        plates.map(|(plate, share)| plate_report(input, plate, share)).collect::<Result<_, _>>()?;
+    let plates = plates
+        .map(|(plate, share)| plate_report(input, plate, share))
+        .collect::<Result<Vec<_>, _>>()?;
     let counted = counted(input);
     Ok(FixingsReport {
+        verdict: Verdict::of_all(plates.iter().map(PlateReport::verdict)),
         load_factor: input.load_factor,
         method: METHOD,
         counted_says: counted_says(&counted, input.load_factor),
@@ -166,7 +187,8 @@ fn plate_report(
     let worthless = says_worthless(plate, &reports);
     let proof_too_small = worthless.is_some();
     remarks.extend(worthless);
-    remarks.extend(say_overdone(plate));
+    let proof_not_asked = is_unasked(plate, input.wall);
+    remarks.extend(proof_not_asked.then(|| say_unasked(&plate.name)));
     let slipped = proof.iter().any(|result| result.found == ProofFound::Slipped);
     let worst_use = worst.1.used.map(|used| used.together);
     let mut crowded = false;
@@ -175,8 +197,12 @@ fn plate_report(
         let crowding = crowding(plate);
         crowded = crowding.is_some();
         remarks.extend(crowding);
-        pattern = enough_for(plate, allowable, &cases);
-        remarks.push(say_enough(&plate.name, pattern));
+        if slipped {
+            remarks.push(say_refuted(&plate.name));
+        } else {
+            pattern = enough_for(plate, allowable, &cases);
+            remarks.push(say_enough(&plate.name, pattern));
+        }
     } else {
         remarks.push(say!(
             "{}: no approval data entered, so the loads are shared out but nothing is judged; enter allowed tension, shear and spacing from the anchor's approval",
@@ -202,6 +228,7 @@ fn plate_report(
         proof,
         proof_lacking,
         proof_too_small,
+        proof_not_asked,
         cases: reports,
     })
 }
@@ -237,6 +264,21 @@ fn say_enough(plate: &str, pattern: Option<Pattern>) -> Sentence {
             "{plate}: no even pattern of up to 24 such anchors within this extent is enough; use a larger plate, a stronger anchor or a shorter arm"
         ),
     }
+}
+
+/// No number of anchors is enough by figures that a pull has shown to be wrong here.
+fn say_refuted(plate: &str) -> Sentence {
+    say!(
+        "{}: an anchor slipped under its proof load, so the allowed values entered do not hold in this wall, and how many anchors would be enough is not said: ask the anchor's maker and whoever answers for the wall",
+        Name(plate)
+    )
+}
+
+fn say_unasked(plate: &str) -> Sentence {
+    say!(
+        "{}: the wall counts as weak, only a proof load tells what an anchor in it holds (common practice, no source), and none is asked for: ask the anchor's maker or whoever answers for the wall for load, time and slip, enter them as proof_load, proof_time and proof_slip, and pull every anchor",
+        Name(plate)
+    )
 }
 
 /// The two anchors that are closest, where they are closer than the allowed values hold for.
@@ -286,7 +328,7 @@ fn proof_results(plate: &FixedPlate) -> Result<Vec<ProofResult>, FixingsError> {
                     anchor: pull.anchor.clone(),
                 });
             }
-            Ok(judge(pull, wanted)?)
+            Ok(judge(pull, wanted, plate.allowable.as_ref())?)
         })
         .collect()
 }

@@ -1,14 +1,10 @@
-//! What proof loads are worth beside what their anchors carry and may carry.
+//! What proof loads are worth beside what their anchors carry.
 
 use skimgauge_quantity::{Name, Sentence, say, short};
 
 use super::cases::{CaseReport, cases, work_out};
 use super::input::{FixedPlate, FixingsInput};
 use super::proof::ProofLoad;
-
-/// A pull beyond this many times the tension allowed may have harmed the anchor: common practice,
-/// no source.
-const HARMS_BEYOND: f64 = 1.5;
 
 /// Of every plate what its proof loads do not prove, since they are less than what its anchors
 /// carry. Figures that cannot be worked out are refused elsewhere.
@@ -26,13 +22,16 @@ pub fn worthless(input: &FixingsInput) -> Vec<Sentence> {
 /// The anchors that carry more than a proof load showed or, not pulled yet, is asked to show.
 pub(super) fn says_worthless(plate: &FixedPlate, cases: &[CaseReport]) -> Option<Sentence> {
     let wanted = plate.proof_wanted?;
+    let most_n = wanted.most_n(plate.allowable.as_ref());
     let mut names = Vec::new();
     let (mut carried_n, mut pulled_n) = (0.0_f64, f64::INFINITY);
     for anchor in &plate.anchors {
         let of = cases.iter().flat_map(|case| &case.anchors);
         let tensions = of.filter(|used| used.anchor == anchor.name).map(|used| used.tension_n);
         let tension_n = tensions.fold(0.0, f64::max);
-        let last = plate.proof.iter().rev().find(|pull| pull.anchor == anchor.name);
+        // One that does not count shows no more than what is asked for.
+        let counts = |pull: &&ProofLoad| pull.anchor == anchor.name && pull.load_n <= most_n;
+        let last = plate.proof.iter().rev().find(counts);
         let load_n = last.map_or(wanted.load_n, |pull| pull.load_n.max(wanted.load_n));
         if load_n < tension_n {
             names.push(anchor.name.as_str());
@@ -49,25 +48,4 @@ pub(super) fn says_worthless(plate: &FixedPlate, cases: &[CaseReport]) -> Option
             short(carried_n.ceil())
         )
     })
-}
-
-/// Pulls that went far beyond what the anchor may carry, where the job did not ask for as much.
-pub(super) fn say_overdone(plate: &FixedPlate) -> Vec<Sentence> {
-    let (Some(wanted), Some(allowed)) = (plate.proof_wanted, &plate.allowable) else {
-        return Vec::new();
-    };
-    let beyond = |pull: &&ProofLoad| {
-        pull.load_n > HARMS_BEYOND * allowed.tension_n && pull.load_n > wanted.load_n
-    };
-    let says = |pull: &ProofLoad| {
-        say!(
-            "{}: anchor {} was pulled with {} N, more than {} times the {} N allowed on it: ask its maker whether it may still be used",
-            Name(&plate.name),
-            Name(&pull.anchor),
-            short(pull.load_n),
-            short(HARMS_BEYOND),
-            short(allowed.tension_n)
-        )
-    };
-    plate.proof.iter().filter(beyond).map(says).collect()
 }

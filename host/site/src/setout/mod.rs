@@ -22,9 +22,9 @@ use clearance::{Clearance, Fit, Stop, Thing, clearances, stops};
 use emitter::Emitter;
 pub use emitter::{EmitterPlace, Light};
 use marks::{Mark, add_checks, tolerance_mm};
-use mount::{MountError, MountFit, MountSheet};
+use mount::{Basis, MountError, MountFit, MountSheet};
 use room::{Area, Room};
-use skimgauge_model::Image;
+use skimgauge_model::{Image, Verdict};
 use steps::{Step, steps};
 
 /// Where the image goes.
@@ -106,6 +106,9 @@ pub struct DatumLines {
 /// A set-out.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SetOut {
+    /// `outside` something has to be changed first, `unsure` a figure is assumed or not listed for
+    /// this size, `within` all clear.
+    pub verdict: Verdict,
     /// The image.
     pub image: Image,
     /// The wall that it covers.
@@ -244,14 +247,17 @@ pub fn set_out(input: &SetOutInput) -> Result<SetOut, SetOutError> {
             ));
         }
     }
+    let stops = stops(&things, &image_area, body.as_ref(), light, &input.room);
+    let assumed = emitter.as_ref().map(|emitter| emitter.assumed.clone()).unwrap_or_default();
     Ok(SetOut {
-        stops: stops(&things, &image_area, body.as_ref(), light, &input.room),
+        verdict: verdict(&stops, &clearances, &assumed, mount.as_ref()),
+        stops,
         steps: steps(input, datum, emitter.as_ref(), &marks),
         image: input.image,
         image_area,
         emitter_area: body.map(|body| body.area),
         emitter_light: light,
-        assumed: emitter.map(|emitter| emitter.assumed).unwrap_or_default(),
+        assumed,
         datum,
         mount,
         clearances,
@@ -262,6 +268,23 @@ pub fn set_out(input: &SetOutInput) -> Result<SetOut, SetOutError> {
         remarks,
         cautions: CAUTIONS.to_vec(),
     })
+}
+
+fn verdict(
+    stops: &[Stop],
+    clearances: &[Clearance],
+    assumed: &[Sentence],
+    mount: Option<&MountFit>,
+) -> Verdict {
+    let short =
+        |clearance: &Clearance| matches!(clearance.fit, Fit::Short | Fit::Far | Fit::Overlaps);
+    if !stops.is_empty() || clearances.iter().any(short) {
+        Verdict::Outside
+    } else if !assumed.is_empty() || mount.is_some_and(|mount| mount.basis != Basis::Listed) {
+        Verdict::Unsure
+    } else {
+        Verdict::Within
+    }
 }
 
 fn clearance_remark(clearance: &Clearance) -> Option<Sentence> {

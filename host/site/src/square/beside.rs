@@ -4,10 +4,11 @@ use nalgebra::{DMatrix, DVector};
 use serde::Serialize;
 use skimgauge_quantity::{Mm, Sentence, say};
 
+use super::measured::{Corners, corners};
 use super::quadrilateral::{Quadrilateral, Span};
 use super::split::Found;
 use super::tape::{TapeCheck, TapeReading, chi_square_95};
-use super::{Corners, Measured, SquareError, SquareInput, TopEdgeRise, corners};
+use super::{Measured, SquareError, SquareInput, TopEdgeRise};
 
 /// What five lengths fix of four corners: all but place and rotation.
 const OF_SHAPE: usize = 5;
@@ -182,7 +183,11 @@ fn contradiction(lengths: &[Apart]) -> Sentence {
         None => "level the top edge, and measure its corners against their marks, again",
     };
     let explains = if worst.apart_mm.is_clear() {
-        say!("{} apart, and their uncertainties explain {} (95 %)", off.tape(), explained.tape())
+        say!(
+            "{} apart, and their uncertainties explain {} (95 %)",
+            off.tape(),
+            explained.uncertainty()
+        )
     } else {
         say!(
             "{} apart; no length stands out, and together they are farther apart than their uncertainties explain (95 %)",

@@ -28,7 +28,7 @@ pub enum Adjust {
 }
 
 impl Adjust {
-    const ALL: [Self; 5] = [
+    pub(super) const ALL: [Self; 5] = [
         Self::Rotation,
         Self::HorizontalTrapezoid,
         Self::VerticalTrapezoid,
@@ -46,7 +46,8 @@ impl Adjust {
         }
     }
 
-    fn without(self, parts: Parts) -> Parts {
+    /// The parts once it is turned.
+    pub(super) fn without(self, parts: Parts) -> Parts {
         match self {
             Adjust::Rotation => Parts { rotation_rad: 0.0, ..parts },
             Adjust::HorizontalTrapezoid => Parts { horizontal_trapezoid_mm: 0.0, ..parts },
@@ -71,7 +72,7 @@ pub struct Correction {
     /// Farthest any corner is out after this step, mm.
     pub then_worst_corner_mm: f64,
     /// Whether it is turned: where the measure cannot tell it from nothing, or it is no more than
-    /// may remain, it is left alone.
+    /// may remain and with the others leaves no corner too far off, it is left alone.
     pub to_turn: bool,
     /// False if the measure cannot tell it from nothing.
     pub clear: bool,
@@ -79,7 +80,7 @@ pub struct Correction {
     pub says: Sentence,
 }
 
-/// Corrections in the order to make them, of what was measured.
+/// Corrections in the order to make them, of what was measured; these are turned.
 ///
 /// Rotation and trapezoids come first, the largest of them at the head, because turning them
 /// changes size and place; then size, then shift.
@@ -87,6 +88,7 @@ pub(super) fn corrections(
     parts: Parts,
     image: Image,
     faults: &[Fault],
+    turned: &[Adjust],
     may_remain: MayRemain,
 ) -> Vec<Correction> {
     let wanted = Quadrilateral::rectangle(image.width.0, image.height.0);
@@ -121,7 +123,7 @@ pub(super) fn corrections(
         .into_iter()
         .map(|(adjust, found)| {
             let clear = found.iter().any(|found| found.is_clear());
-            let to_turn = found.iter().any(|found| may_remain.is_to_turn(*found));
+            let to_turn = turned.contains(&adjust);
             let before = now.corners(image);
             let without = adjust.without(now);
             let after = without.corners(image);
@@ -129,10 +131,20 @@ pub(super) fn corrections(
             let (move_right_mm, move_up_mm) = before.0[corner].offset_to(after.0[corner]);
             let says = if to_turn {
                 now = without;
+                let by_itself = found.iter().any(|found| may_remain.is_to_turn(*found));
+                let with_others = (!by_itself).then(|| {
+                    let (farthest, off_mm) = farthest(&parts.corners(image));
+                    say!(
+                        "; by itself it might stay, and with the others it leaves the {} corner {} off",
+                        CORNERS[farthest],
+                        Mm(off_mm).tape()
+                    )
+                });
                 say!(
-                    "bring the {} corner {}",
+                    "bring the {} corner {}{}",
                     CORNERS[corner],
-                    direction(move_right_mm, move_up_mm)
+                    direction(move_right_mm, move_up_mm),
+                    with_others.unwrap_or_default()
                 )
             } else if clear {
                 small_enough(found.into_iter().filter(|found| found.is_clear()))

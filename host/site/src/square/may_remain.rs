@@ -1,17 +1,19 @@
-//! What one fault may leave at a corner, one end of a side, and how each fault stands to that.
+//! How far a corner, one end of a side, may be off, by one fault or by all together, and how each
+//! stands to that.
 
 use skimgauge_model::{Image, Verdict};
 use skimgauge_quantity::{Mm, Sentence, say, short};
 
 use super::correct::Adjust;
+use super::quadrilateral::CORNERS;
 use super::split::Found;
 use super::{Remainder, Turnable};
 
-/// What one fault may leave at one end of a side where a job does not say it, as a share of the image's
-/// width: common practice, no source.
+/// How far a corner may be off where a job does not say it, as a share of the image's width: common
+/// practice, no source.
 pub const MAY_REMAIN: f64 = 0.0025;
 
-/// What one fault may leave at one end of a side.
+/// How far a corner may be off.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct MayRemain {
     share: f64,
@@ -86,24 +88,31 @@ fn most_mm(found: Found) -> f64 {
 }
 
 /// The faults of which the measure does not tell that they are small enough, and by which nothing
-/// is turned.
+/// is turned; or that all of them together are.
 pub(super) fn too_close(
     faults: &[Fault],
+    turned: &[Adjust],
     remainder: &Remainder,
+    corners: &[Found; 4],
     may_remain: MayRemain,
 ) -> Option<Sentence> {
     let turnable = faults
         .iter()
-        .filter_map(|fault| Some((fault.name, fault.at_corner?)))
-        .filter(|(_, found)| !may_remain.is_to_turn(*found));
+        .filter(|fault| !turned.contains(&fault.adjust))
+        .filter_map(|fault| Some((fault.name, fault.at_corner?)));
     let stays = [
         ("width for height", half(remainder.stretch_mm)),
         ("the top's lean", half(remainder.skew_mm)),
     ];
-    let open: Vec<(&str, Found)> = turnable
-        .chain(stays)
-        .filter(|(_, found)| may_remain.verdict(*found) == Verdict::Unsure)
-        .collect();
+    let is_open = |found: Found| may_remain.verdict(found) == Verdict::Unsure;
+    let mut open: Vec<(&str, Found)> =
+        turnable.chain(stays).filter(|(_, found)| is_open(*found)).collect();
+    // Where one of them is named, the sum of all says nothing more.
+    let none_beyond = corners.iter().all(|off| may_remain.verdict(*off) != Verdict::Outside);
+    if open.is_empty() && none_beyond {
+        let together = corners.iter().filter(|off| is_open(**off));
+        open.extend(together.map(|off| ("all faults together", *off)).take(1));
+    }
     let most_mm = open.iter().map(|(_, found)| most_mm(*found)).reduce(f64::max)?;
     let names = Sentence::joined(open.iter().map(|(name, _)| Sentence::from(*name)), ", ");
     Some(say!(
@@ -114,7 +123,11 @@ pub(super) fn too_close(
 }
 
 /// What no adjuster takes out and is more than may remain.
-pub(super) fn beyond(remainder: &Remainder, may_remain: MayRemain) -> Option<Sentence> {
+pub(super) fn beyond(
+    remainder: &Remainder,
+    corners: &[Found; 4],
+    may_remain: MayRemain,
+) -> Option<Sentence> {
     let beyond = |found| may_remain.verdict(half(found)) == Verdict::Outside;
     let mut said: Vec<Sentence> = [
         (remainder.stretch_mm, remainder.says_stretch()),
@@ -124,6 +137,15 @@ pub(super) fn beyond(remainder: &Remainder, may_remain: MayRemain) -> Option<Sen
     .filter(|(found, _)| beyond(*found))
     .map(|(found, says)| say!("{says}, {} at each end", Mm(half(found).value.abs()).tape()))
     .collect();
+    let too_far = |(_, off): &(&str, Found)| may_remain.verdict(*off) == Verdict::Outside;
+    if said.is_empty()
+        && let Some((corner, off)) = farthest(corners).filter(too_far)
+    {
+        said.push(say!(
+            "with all that can be turned taken out, the {corner} corner stays {} off",
+            Mm(off.value).tape()
+        ));
+    }
     // Read against a string, to the figure that is written.
     let bowed = remainder.bows.iter().filter(|bow| bow.outward_mm.abs() > may_remain.limit_mm);
     said.extend(
@@ -136,6 +158,13 @@ pub(super) fn beyond(remainder: &Remainder, may_remain: MayRemain) -> Option<Sen
             may_remain.says()
         )
     })
+}
+
+/// The corner that is farthest off, by the least that it can be.
+fn farthest(corners: &[Found; 4]) -> Option<(&'static str, Found)> {
+    let named = CORNERS.into_iter().zip(corners.iter().copied());
+    let least_mm = |found: Found| found.value - found.expanded();
+    named.max_by(|(_, a), (_, b)| least_mm(*a).total_cmp(&least_mm(*b)))
 }
 
 /// Why a fault that is told from nothing is left.

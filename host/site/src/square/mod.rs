@@ -4,13 +4,14 @@ mod beside;
 pub mod correct;
 pub mod homography;
 mod may_remain;
+mod measured;
 pub mod quadrilateral;
 mod refusal;
 mod remainder;
 pub mod split;
+mod sum;
 pub mod tape;
 
-use nalgebra::SMatrix;
 use serde::{Deserialize, Serialize};
 
 use crate::entry::{EntryError, length_mm, within};
@@ -19,12 +20,14 @@ use correct::{Correction, corrections};
 use homography::Homography;
 pub use may_remain::MAY_REMAIN;
 use may_remain::{MayRemain, beyond, faults, too_close};
-use quadrilateral::{CORNERS, Corner, Quadrilateral, Span};
+use measured::corners;
+use quadrilateral::{CORNERS, Quadrilateral, Span};
 pub use remainder::Remainder;
 use remainder::remainder;
-use skimgauge_model::Image;
+use skimgauge_model::{Image, Verdict};
 use skimgauge_quantity::Sentence;
 use split::{Found, Parts, uncertainties};
+use sum::Sum;
 use tape::{FittedReading, TapeCheck, TapeError, TapeReading};
 
 /// How far one corner of the image lies from its mark on the board.
@@ -94,7 +97,8 @@ pub struct SquareInput {
     /// The same measured the other way: it does not count, and has to agree.
     #[serde(default)]
     pub beside: Option<Measured>,
-    /// What one fault may leave a corner off by, as a share of the image's width.
+    /// How far a corner may be off, by one fault or by all together, as a share of the image's
+    /// width.
     #[serde(default = "may_remain")]
     pub may_remain: f64,
     /// Sides against a stretched string, if taken.
@@ -129,11 +133,15 @@ pub enum SquareError {
 pub struct CornerFound {
     /// Which.
     pub corner: &'static str,
-    /// Right of where it should be, mm. With a tape alone, the image is laid over its rectangle as
-    /// well as it goes.
+    /// Right of where it should be, mm. What was not measured is not in it: with a tape alone, the
+    /// rectangle is laid over the image as well as it goes.
     pub right_mm: f64,
-    /// Above where it should be, mm.
+    /// Above where it should be, mm; as `right_mm`.
     pub up_mm: f64,
+    /// Both together, mm.
+    pub off_mm: Found,
+    /// That against what may remain.
+    pub verdict: Verdict,
     /// Angle inside the corner, degrees.
     pub angle_deg: f64,
 }
@@ -158,10 +166,16 @@ pub struct Turnable {
 /// An image judged.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SquareReport {
+    /// `within` the image is square as far as it was measured, `outside` something is to be turned
+    /// or stays that is more than may remain, `unsure` measures contradict one another, nothing
+    /// checks the tape, or they are too coarse to tell.
+    pub verdict: Verdict,
     /// The image wanted.
     pub image: Image,
     /// The four corners.
     pub corners: Vec<CornerFound>,
+    /// What was measured, and what was not; absent where everything was.
+    pub not_measured: Option<Sentence>,
     /// The six lengths of the fitted corners, order of [`Span::ALL`], mm.
     pub spans_mm: [f64; 6],
     /// Falling diagonal less rising diagonal, mm.
@@ -198,6 +212,16 @@ impl SquareReport {
             || self.beside.as_ref().is_some_and(|beside| !beside.agrees)
     }
 
+    fn judged(&self) -> Verdict {
+        let borne_out = self.tape.as_ref().is_none_or(|tape| tape.agrees == Some(true));
+        match (self.contradicts(), self.is_off()) {
+            (true, _) => Verdict::Unsure,
+            (false, true) => Verdict::Outside,
+            (false, false) if borne_out && self.too_close.is_none() => Verdict::Within,
+            (false, false) => Verdict::Unsure,
+        }
+    }
+
     /// Whether something is to be turned, or stays that is more than may remain.
     pub fn is_off(&self) -> bool {
         self.beyond.is_some() || self.corrections.iter().any(|step| step.to_turn)
@@ -210,15 +234,6 @@ pub const CAUTIONS: [&str; 3] = [
     "The unit maker's instructions come first. Do not reach over from a ladder: move it. Never look into the lens or the emitter.",
     "Four corners say nothing about what the board does between them: that is the survey's work.",
 ];
-
-struct Corners {
-    quad: Quadrilateral,
-    covariance_mm2: SMatrix<f64, 8, 8>,
-    rotation_u_rad: Option<f64>,
-    placed: bool,
-    readings: Vec<FittedReading>,
-    tape: Option<TapeCheck>,
-}
 
 /// Splits an image as found into what can be turned and what remains, and says what to turn first.
 ///
@@ -233,12 +248,12 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
         }
         length_mm(format!("bow of the {}", bow.side.name()), bow.outward_mm, -200.0, 200.0)?;
     }
-    within("what a fault may leave a corner off by", input.may_remain, 1e-4, 0.05, "of the width")?;
+    within("what a corner may be off by", input.may_remain, 1e-4, 0.05, "of the width")?;
     let found = corners(image, &input.measured)?;
     let beside = beside::compared(input, &found)?;
     let parts = Parts::of(&found.quad, image);
     let u = uncertainties(&found.quad, image, &found.covariance_mm2);
-    let rotation = (found.placed || found.rotation_u_rad.is_some()).then(|| Found {
+    let rotation = found.is_turn_known().then(|| Found {
         value: parts.rotation_rad.to_degrees(),
         u: u[0].hypot(found.rotation_u_rad.unwrap_or(0.0)).to_degrees(),
     });
@@ -251,37 +266,42 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
         shift_right_mm: found.placed.then(|| of(parts.shift_right_mm, 4)),
         shift_up_mm: found.placed.then(|| of(parts.shift_up_mm, 5)),
     };
-    // What was not measured is laid over the rectangle, so that it moves no corner.
-    let known = Parts {
-        rotation_rad: if rotation.is_some() { parts.rotation_rad } else { 0.0 },
-        shift_right_mm: if found.placed { parts.shift_right_mm } else { 0.0 },
-        shift_up_mm: if found.placed { parts.shift_up_mm } else { 0.0 },
-        ..parts
-    };
+    let known = found.known(parts);
     let quad = known.corners(image);
     let wanted = Quadrilateral::rectangle(image.width.0, image.height.0);
     let angles_deg = quad.angles_deg();
-    let corners_found = (0..4)
-        .map(|i| {
-            let (right_mm, up_mm) = wanted.0[i].offset_to(quad.0[i]);
-            CornerFound { corner: CORNERS[i], right_mm, up_mm, angle_deg: angles_deg[i] }
-        })
-        .collect();
     let spans_mm = quad.spans_mm();
     let may_remain = MayRemain::of(input.may_remain, image);
-    let stays = [of(parts.stretch_mm, 6), of(parts.skew_mm, 7)];
-    let remainder = remainder(known, image, stays, &input.bows, may_remain);
+    let fixed = [of(parts.stretch_mm, 6), of(parts.skew_mm, 7)];
+    let remainder = remainder(known, image, fixed, &input.bows, may_remain);
     let faults = faults(image, &turnable);
+    let sum = Sum { found: &found, image, may_remain };
+    let turned = sum.to_turn(&faults);
+    let (off, stays) = (sum.off(&[]), sum.off(&turned));
+    let corners_found = (0..4).map(|i| {
+        let (right_mm, up_mm) = wanted.0[i].offset_to(quad.0[i]);
+        let (off_mm, verdict) = (off[i], may_remain.verdict(off[i]));
+        CornerFound {
+            corner: CORNERS[i],
+            right_mm,
+            up_mm,
+            off_mm,
+            verdict,
+            angle_deg: angles_deg[i],
+        }
+    });
     let mut report = SquareReport {
+        verdict: Verdict::Unsure,
         image,
-        corners: corners_found,
+        corners: corners_found.collect(),
+        not_measured: found.not_measured(),
         spans_mm,
         diagonal_difference_mm: spans_mm[Span::FallingDiagonal.index()]
             - spans_mm[Span::RisingDiagonal.index()],
         homography: rectangle_to(image, &quad).ok_or(SquareError::Folded)?,
-        beyond: beyond(&remainder, may_remain),
-        too_close: too_close(&faults, &remainder, may_remain),
-        corrections: corrections(known, image, &faults, may_remain),
+        beyond: beyond(&remainder, &stays, may_remain),
+        too_close: too_close(&faults, &turned, &remainder, &stays, may_remain),
+        corrections: corrections(known, image, &faults, &turned, may_remain),
         remainder,
         turnable,
         readings: found.readings,
@@ -294,94 +314,8 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
         (report.beyond, report.too_close) = (None, None);
         report.corrections.clear();
     }
+    report.verdict = report.judged();
     Ok(report)
-}
-
-fn corners(image: Image, measured: &Measured) -> Result<Corners, SquareError> {
-    match measured {
-        Measured::Tape { readings, u_mm, rise } => from_tape(readings, *u_mm, *rise),
-        Measured::Offsets { corners, u_mm } => from_offsets(image, corners, *u_mm),
-    }
-}
-
-fn from_tape(
-    readings: &[TapeReading],
-    u_mm: f64,
-    rise: Option<TopEdgeRise>,
-) -> Result<Corners, SquareError> {
-    let fit = tape::fit(readings, u_mm)?;
-    let mut corners = Corners {
-        quad: fit.corners,
-        covariance_mm2: fit.covariance_mm2,
-        rotation_u_rad: None,
-        placed: false,
-        readings: fit.readings,
-        tape: Some(fit.check),
-    };
-    if let Some(rise) = rise {
-        let top_mm = corners.quad.span_mm(Span::Top);
-        length_mm("rise of the top edge", rise.rise_mm, -top_mm / 2.0, top_mm / 2.0)?;
-        within("uncertainty of the top edge's rise", rise.u_mm, 0.001, 100.0, "mm")?;
-        let (sin, cos) = (rise.rise_mm / top_mm).asin().sin_cos();
-        corners.quad = Quadrilateral(corners.quad.0.map(|c| Corner {
-            x_mm: c.x_mm * cos - c.y_mm * sin,
-            y_mm: c.x_mm * sin + c.y_mm * cos,
-        }));
-        let mut turn = SMatrix::<f64, 8, 8>::zeros();
-        for i in 0..4 {
-            turn.fixed_view_mut::<2, 2>(2 * i, 2 * i)
-                .copy_from(&nalgebra::Matrix2::new(cos, -sin, sin, cos));
-        }
-        corners.covariance_mm2 = turn * corners.covariance_mm2 * turn.transpose();
-        corners.rotation_u_rad = Some(rise.u_mm / top_mm);
-    }
-    Ok(corners)
-}
-
-fn from_offsets(image: Image, offsets: &[CornerOffset], u_mm: f64) -> Result<Corners, SquareError> {
-    within("uncertainty of the corner offsets", u_mm, 0.01, 100.0, "mm")?;
-    let mut quad = Quadrilateral::rectangle(image.width.0, image.height.0);
-    let mut seen = [false; 4];
-    for offset in offsets {
-        let problem =
-            |what: &str| SquareError::Corners { problem: format!("`{}` {what}", offset.corner) };
-        let index = CORNERS
-            .iter()
-            .position(|name| *name == offset.corner)
-            .ok_or_else(|| problem("is not a corner"))?;
-        if std::mem::replace(&mut seen[index], true) {
-            return Err(problem("is given twice"));
-        }
-        let most_mm = image.width.0.max(image.height.0) / 2.0;
-        length_mm(
-            format!("offset to the right at the {}", offset.corner),
-            offset.right_mm,
-            -most_mm,
-            most_mm,
-        )?;
-        length_mm(
-            format!("offset upward at the {}", offset.corner),
-            offset.up_mm,
-            -most_mm,
-            most_mm,
-        )?;
-        quad.0[index].x_mm += offset.right_mm;
-        quad.0[index].y_mm += offset.up_mm;
-    }
-    if let Some(missing) = seen.iter().position(|seen| !seen) {
-        return Err(SquareError::Corners { problem: format!("`{}` is missing", CORNERS[missing]) });
-    }
-    if !quad.is_convex() {
-        return Err(SquareError::Folded);
-    }
-    Ok(Corners {
-        quad,
-        covariance_mm2: SMatrix::<f64, 8, 8>::identity() * (u_mm * u_mm),
-        rotation_u_rad: None,
-        placed: true,
-        readings: Vec::new(),
-        tape: None,
-    })
 }
 
 fn rectangle_to(image: Image, quad: &Quadrilateral) -> Option<Homography> {

@@ -141,6 +141,16 @@ pub(crate) fn uncertainties(
     image: Image,
     covariance_mm2: &SMatrix<f64, 8, 8>,
 ) -> [f64; 8] {
+    let jacobian = jacobian(quad, |quad| SVector::from(Parts::of(quad, image).as_array()));
+    let covariance = jacobian * covariance_mm2 * jacobian.transpose();
+    std::array::from_fn(|i| covariance[(i, i)].max(0.0).sqrt())
+}
+
+/// How eight figures move with the eight coordinates of the corners.
+pub(super) fn jacobian(
+    quad: &Quadrilateral,
+    figures: impl Fn(&Quadrilateral) -> SVector<f64, 8>,
+) -> SMatrix<f64, 8, 8> {
     const STEP_MM: f64 = 1e-3;
     let mut jacobian = SMatrix::<f64, 8, 8>::zeros();
     for column in 0..8 {
@@ -152,12 +162,11 @@ pub(crate) fn uncertainties(
             } else {
                 corner.y_mm += by_mm;
             }
-            SVector::from(Parts::of(&quad, image).as_array())
+            figures(&quad)
         };
         jacobian.set_column(column, &((moved(STEP_MM) - moved(-STEP_MM)) / (2.0 * STEP_MM)));
     }
-    let covariance = jacobian * covariance_mm2 * jacobian.transpose();
-    std::array::from_fn(|i| covariance[(i, i)].max(0.0).sqrt())
+    jacobian
 }
 
 #[cfg(test)]

@@ -67,6 +67,7 @@ fn found(found: ProofFound) -> section::ProofFound {
     match found {
         ProofFound::Held => section::ProofFound::Held,
         ProofFound::Slipped => section::ProofFound::Slipped,
+        ProofFound::TooMuchLoad => section::ProofFound::TooMuchLoad,
         ProofFound::TooLittleLoad => section::ProofFound::TooLittleLoad,
         ProofFound::TooShort => section::ProofFound::TooShort,
     }

@@ -55,6 +55,7 @@ pub fn square(report: &SquareReport) -> section::Square {
             .beside
             .as_ref()
             .map(|beside| BothWays { agree: beside.agrees, says: section::Said::of(&beside.says) }),
+        not_measured: report.not_measured.as_ref().map(section::Said::of),
         beyond: report.beyond.as_ref().map(section::Said::of),
         too_close: report.too_close.as_ref().map(section::Said::of),
         cautions: said(&report.cautions),

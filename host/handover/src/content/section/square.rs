@@ -24,6 +24,9 @@ pub(super) fn blocks(reading: &Reading<'_>, square: &Square) -> Vec<Block> {
             return blocks;
         }
     }
+    if let Some(says) = &square.not_measured {
+        blocks.extend(listed(reading, "What was measured", std::slice::from_ref(says)));
+    }
     blocks.extend(corners(reading, square));
     blocks.extend(turnable(reading, square));
     blocks.extend(listed(reading, "Turn in this order", &square.turn_in_this_order));
@@ -59,7 +62,12 @@ fn corners(reading: &Reading<'_>, square: &Square) -> Option<Block> {
         Column::number(format!("Too far up, {}", reading.sign())),
         Column::number("Angle inside, \u{b0}"),
     ];
-    table("Corners, against where they should be", columns, rows.collect())
+    // A tape alone does not tell where on the board they are, in older records too.
+    let caption = match square.turnable.shift_right {
+        Some(_) => "Corners, against where they should be",
+        None => "Corners, against a true rectangle laid over them as well as it goes",
+    };
+    table(caption, columns, rows.collect())
 }
 
 fn turnable(reading: &Reading<'_>, square: &Square) -> Option<Block> {
@@ -72,15 +80,33 @@ fn turnable(reading: &Reading<'_>, square: &Square) -> Option<Block> {
             turnable.rotation,
             |by| by.0,
             |by: Deg| by.fine().signed(),
-            Deg::fine,
+            Deg::fine_uncertainty,
         )
-        .found("Top side less bottom side", Some(turnable.vertical_trapezoid), mm, by, Mm::gap)
-        .found("Right side less left side", Some(turnable.horizontal_trapezoid), mm, by, Mm::gap)
-        .found("Width less the width wanted", Some(turnable.size), mm, by, Mm::gap)
-        .found("Shifted to the right", turnable.shift_right, mm, by, Mm::gap)
-        .found("Shifted up", turnable.shift_up, mm, by, Mm::gap)
-        .found("Width beyond what its height asks for", Some(square.stretch), mm, by, Mm::gap)
-        .found("Top to the right of square", Some(square.skew), mm, by, Mm::gap)
+        .found(
+            "Top side less bottom side",
+            Some(turnable.vertical_trapezoid),
+            mm,
+            by,
+            Mm::uncertainty,
+        )
+        .found(
+            "Right side less left side",
+            Some(turnable.horizontal_trapezoid),
+            mm,
+            by,
+            Mm::uncertainty,
+        )
+        .found("Width less the width wanted", Some(turnable.size), mm, by, Mm::uncertainty)
+        .found("Shifted to the right", turnable.shift_right, mm, by, Mm::uncertainty)
+        .found("Shifted up", turnable.shift_up, mm, by, Mm::uncertainty)
+        .found(
+            "Width beyond what its height asks for",
+            Some(square.stretch),
+            mm,
+            by,
+            Mm::uncertainty,
+        )
+        .found("Top to the right of square", Some(square.skew), mm, by, Mm::uncertainty)
         .block()
 }
 

@@ -90,7 +90,11 @@ pub static PLATE: Spec = Spec {
             "false",
             "true only if the approval names it: both parts together at most 1.2",
         ),
-        spare_key("proof_load", "\"1.5 kN\"", "load that a proof load has to reach"),
+        spare_key(
+            "proof_load",
+            "\"1.5 kN\"",
+            "load that a proof load has to reach; a pull beyond 1.25 times it does not count",
+        ),
         spare_key("proof_time", "\"60 s\"", "how long it has to be held"),
         spare_key("proof_slip", "\"0.5 mm\"", "most that the anchor may move"),
     ],

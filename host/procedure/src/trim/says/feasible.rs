@@ -35,7 +35,7 @@ pub fn feasibility(
         }
         None => (answer.setting.margin_mm, answer.margin_u_mm, held(&answer.setting, &spot, names)),
     };
-    let by = Mm(margin_mm.abs()).gap().give_or_take(Mm(expanded(u_mm, None)).gap());
+    let by = Mm(margin_mm.abs()).gap().give_or_take(Mm(expanded(u_mm, None)).uncertainty());
     match answer.feasibility() {
         _ if !answer.promises() => Some(say!(
             "Whether a setting passes cannot be said while what was read is contradictory."

@@ -158,7 +158,7 @@ fn stands(name: &Sentence, gap_mm: f64, expanded_mm: f64, band: Band<Mm>) -> Sen
         Some(Side::Above) => say!("{} above the band", band.beyond(gap).gap()),
         _ => say!("{} inside the band", band.inside(gap).gap()),
     };
-    say!("{name}: {}, {stands}", gap.gap().give_or_take(Mm(expanded_mm).gap()))
+    say!("{name}: {}, {stands}", gap.gap().give_or_take(Mm(expanded_mm).uncertainty()))
 }
 
 /// A verdict with its shape and what it speaks of.
