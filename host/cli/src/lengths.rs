@@ -1,7 +1,7 @@
 //! Lengths on a terminal, for what still says them as numbers: with blanks and minus signs that a
 //! keyboard has, so that what is shown can be searched for.
 
-use skimgauge_quantity::{MM_PER_INCH, Mm, Style, Units};
+use skimgauge_quantity::{MM_PER_INCH, Mm, Style, Units, plain};
 
 /// In which units a terminal shows lengths.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -71,9 +71,9 @@ impl Lengths {
     }
 
     /// The same with a sign before what is above zero.
-    pub fn length_change_number(self, mm: f64, mm_decimals: usize) -> String {
+    pub fn length_change_number(self, mm: f64, mm_decimals: u8) -> String {
         match self.0 {
-            Units::Mm => format!("{mm:+.mm_decimals$}"),
+            Units::Mm => plain(mm, mm_decimals).signed().number(self.style()),
             Units::Inch => Mm(mm).tape().signed().number(self.style()),
         }
     }
@@ -102,6 +102,10 @@ mod tests {
             ("+1/2".into(), "-1/2".into())
         );
         assert_eq!(inch.length_change_number(0.0, 1), "0");
+        assert_eq!(
+            (mm.length_change_number(-0.04, 1), mm.length_change_number(0.06, 1)),
+            ("0.0".into(), "+0.1".into())
+        );
         assert_eq!(
             (mm.uncertainty_number(2.83), inch.uncertainty_number(2.83)),
             ("2.83".into(), "0.111".into())

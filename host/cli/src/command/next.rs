@@ -115,7 +115,7 @@ fn carries(path: &Path, args: &Args, job: &JobFile, text: &str) -> anyhow::Resul
     let file = args.job.display().to_string();
     let typed = Typed { file: &file, name: &job.about.name, record: None };
     bail!(
-        "Nothing was kept: nothing is hung before the step fixings is done, and it is not: {why}. `{}` works it out. To go on without it: --leave-out fixings --why TEXT.",
+        "Nothing was kept: nothing is hung before the step fixings is done, and it is not: {why}. `{}` works it out. Where only a proof load is wanting: --done fixings --why TEXT. To go on without it: --leave-out fixings --why TEXT.",
         Step::Fixings.command(&typed)
     )
 }

@@ -93,13 +93,7 @@ pub fn judge(
     wanted: ProofWanted,
     allowed: Option<&Allowable>,
 ) -> Result<ProofResult, EntryError> {
-    let of = |what: &str| say!("{what} of the proof load on anchor {}", Name(&pull.anchor));
-    within(of("load"), pull.load_n, 0.0, 1e6, "N")?;
-    within(of("time"), pull.held_s, 0.0, 1e6, "s")?;
-    within(of("slip"), pull.slip_mm, 0.0, 1e3, "mm")?;
-    within("proof load wanted", wanted.load_n, 1.0, 1e6, "N")?;
-    within("proof time wanted", wanted.hold_s, 0.0, 1e6, "s")?;
-    within("slip allowed", wanted.slip_mm, 0.0, 1e3, "mm")?;
+    check(pull, wanted)?;
     let most_n = wanted.most_n(allowed);
     let name = Name(&pull.anchor);
     let (found, says) = if pull.slip_mm > wanted.slip_mm {
@@ -150,6 +144,17 @@ pub fn judge(
         )
     };
     Ok(ProofResult { pull: pull.clone(), found, says })
+}
+
+fn check(pull: &ProofLoad, wanted: ProofWanted) -> Result<(), EntryError> {
+    let of = |what: &str| say!("{what} of the proof load on anchor {}", Name(&pull.anchor));
+    within(of("load"), pull.load_n, 0.0, 1e6, "N")?;
+    within(of("time"), pull.held_s, 0.0, 1e6, "s")?;
+    within(of("slip"), pull.slip_mm, 0.0, 1e3, "mm")?;
+    within("proof load wanted", wanted.load_n, 1.0, 1e6, "N")?;
+    within("proof time wanted", wanted.hold_s, 0.0, 1e6, "s")?;
+    within("slip allowed", wanted.slip_mm, 0.0, 1e3, "mm")?;
+    Ok(())
 }
 
 /// Whether the wall is one of which only a pull tells what an anchor in it holds, and none is asked

@@ -172,13 +172,7 @@ fn plate_report(
     let cases = cases(input, plate, share);
     let reports: Vec<CaseReport> =
         cases.iter().map(|case| work_out(plate, &plate.anchors, case)).collect::<Result<_, _>>()?;
-    let weight = |anchor: &AnchorUse| {
-        anchor.used.map_or_else(|| anchor.tension_n.hypot(anchor.shear_n), |used| used.together)
-    };
-    let worst = reports
-        .iter()
-        .flat_map(|case| case.anchors.iter().map(move |anchor| (case, anchor)))
-        .max_by(|(_, a), (_, b)| weight(a).total_cmp(&weight(b)))
+    let worst = most_loaded(&reports)
         .ok_or_else(|| FixingsError::NoAnchors { plate: plate.name.clone() })?;
     let mut remarks = remarks(&plate.name, plate.role, input.wall, plate.anchors.len());
     let proof = proof_results(plate)?;
@@ -231,6 +225,17 @@ fn plate_report(
         proof_not_asked,
         cases: reports,
     })
+}
+
+/// By use where there is approval data, else by tension and shear together.
+fn most_loaded(cases: &[CaseReport]) -> Option<(&CaseReport, &AnchorUse)> {
+    let weight = |anchor: &AnchorUse| {
+        anchor.used.map_or_else(|| anchor.tension_n.hypot(anchor.shear_n), |used| used.together)
+    };
+    cases
+        .iter()
+        .flat_map(|case| case.anchors.iter().map(move |anchor| (case, anchor)))
+        .max_by(|(_, a), (_, b)| weight(a).total_cmp(&weight(b)))
 }
 
 fn enough_for(plate: &FixedPlate, allowable: &Allowable, cases: &[Case]) -> Option<Pattern> {

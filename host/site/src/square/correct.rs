@@ -97,27 +97,7 @@ pub(super) fn corrections(
             .map(|i| (i, quad.0[i].distance_mm(wanted.0[i])))
             .fold((0, -1.0), |best, next| if next.1 > best.1 { next } else { best })
     };
-    let reach_mm = |adjust: Adjust| {
-        let (before, after) = (parts.corners(image), adjust.without(parts).corners(image));
-        (0..4).map(|i| before.0[i].distance_mm(after.0[i])).fold(0.0, f64::max)
-    };
-    let of = |adjust: Adjust| -> Vec<Found> {
-        let those = faults.iter().filter(|fault| fault.adjust == adjust);
-        those.filter_map(|fault| fault.at_corner).collect()
-    };
-    let mut order: Vec<(Adjust, Vec<Found>)> = Adjust::ALL
-        .into_iter()
-        .map(|adjust| (adjust, of(adjust)))
-        .filter(|(_, found)| !found.is_empty())
-        .collect();
-    let late = |adjust: Adjust| match adjust {
-        Adjust::Size => 1,
-        Adjust::Shift => 2,
-        Adjust::Rotation | Adjust::HorizontalTrapezoid | Adjust::VerticalTrapezoid => 0,
-    };
-    order.sort_by(|(a, _), (b, _)| {
-        late(*a).cmp(&late(*b)).then(reach_mm(*b).total_cmp(&reach_mm(*a)))
-    });
+    let order = in_order(parts, image, faults);
     let mut now = parts;
     order
         .into_iter()
@@ -164,6 +144,33 @@ pub(super) fn corrections(
             }
         })
         .collect()
+}
+
+/// What was measured, in the order in which it is turned: what changes size and place comes before
+/// them, and of that what moves a corner farthest.
+fn in_order(parts: Parts, image: Image, faults: &[Fault]) -> Vec<(Adjust, Vec<Found>)> {
+    let reach_mm = |adjust: Adjust| {
+        let (before, after) = (parts.corners(image), adjust.without(parts).corners(image));
+        (0..4).map(|i| before.0[i].distance_mm(after.0[i])).fold(0.0, f64::max)
+    };
+    let of = |adjust: Adjust| -> Vec<Found> {
+        let those = faults.iter().filter(|fault| fault.adjust == adjust);
+        those.filter_map(|fault| fault.at_corner).collect()
+    };
+    let mut order: Vec<(Adjust, Vec<Found>)> = Adjust::ALL
+        .into_iter()
+        .map(|adjust| (adjust, of(adjust)))
+        .filter(|(_, found)| !found.is_empty())
+        .collect();
+    let late = |adjust: Adjust| match adjust {
+        Adjust::Size => 1,
+        Adjust::Shift => 2,
+        Adjust::Rotation | Adjust::HorizontalTrapezoid | Adjust::VerticalTrapezoid => 0,
+    };
+    order.sort_by(|(a, _), (b, _)| {
+        late(*a).cmp(&late(*b)).then(reach_mm(*b).total_cmp(&reach_mm(*a)))
+    });
+    order
 }
 
 /// `3.2 mm right and 1 mm down`.

@@ -20,7 +20,7 @@ use correct::{Correction, corrections};
 use homography::Homography;
 pub use may_remain::MAY_REMAIN;
 use may_remain::{MayRemain, beyond, faults, too_close};
-use measured::corners;
+use measured::{Corners, corners};
 use quadrilateral::{CORNERS, Quadrilateral, Span};
 pub use remainder::Remainder;
 use remainder::remainder;
@@ -241,31 +241,13 @@ pub const CAUTIONS: [&str; 3] = [
 /// [`SquareError`] for numbers that cannot be right, impossible quadrilaterals and missing corners.
 /// Lengths that disagree are no error; see [`TapeCheck`].
 pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
-    let image = input.image.checked().map_err(EntryError::from)?;
-    for bow in &input.bows {
-        if matches!(bow.side, Span::FallingDiagonal | Span::RisingDiagonal) {
-            return Err(SquareError::NotASide(bow.side.name()));
-        }
-        length_mm(format!("bow of the {}", bow.side.name()), bow.outward_mm, -200.0, 200.0)?;
-    }
-    within("what a corner may be off by", input.may_remain, 1e-4, 0.05, "of the width")?;
+    let image = checked(input)?;
     let found = corners(image, &input.measured)?;
     let beside = beside::compared(input, &found)?;
     let parts = Parts::of(&found.quad, image);
     let u = uncertainties(&found.quad, image, &found.covariance_mm2);
-    let rotation = found.is_turn_known().then(|| Found {
-        value: parts.rotation_rad.to_degrees(),
-        u: u[0].hypot(found.rotation_u_rad.unwrap_or(0.0)).to_degrees(),
-    });
     let of = |value: f64, index: usize| Found { value, u: u[index] };
-    let turnable = Turnable {
-        rotation_deg: rotation,
-        vertical_trapezoid_mm: of(parts.vertical_trapezoid_mm, 2),
-        horizontal_trapezoid_mm: of(parts.horizontal_trapezoid_mm, 3),
-        size_mm: Found { value: parts.size * image.width.0, u: u[1] * image.width.0 },
-        shift_right_mm: found.placed.then(|| of(parts.shift_right_mm, 4)),
-        shift_up_mm: found.placed.then(|| of(parts.shift_up_mm, 5)),
-    };
+    let turnable = turnable(&found, parts, image, u);
     let known = found.known(parts);
     let quad = known.corners(image);
     let wanted = Quadrilateral::rectangle(image.width.0, image.height.0);
@@ -316,6 +298,35 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
     }
     report.verdict = report.judged();
     Ok(report)
+}
+
+/// The image, where every number can be right.
+fn checked(input: &SquareInput) -> Result<Image, SquareError> {
+    let image = input.image.checked().map_err(EntryError::from)?;
+    for bow in &input.bows {
+        if matches!(bow.side, Span::FallingDiagonal | Span::RisingDiagonal) {
+            return Err(SquareError::NotASide(bow.side.name()));
+        }
+        length_mm(format!("bow of the {}", bow.side.name()), bow.outward_mm, -200.0, 200.0)?;
+    }
+    within("what a corner may be off by", input.may_remain, 1e-4, 0.05, "of the width")?;
+    Ok(image)
+}
+
+fn turnable(found: &Corners, parts: Parts, image: Image, u: [f64; 8]) -> Turnable {
+    let rotation = found.is_turn_known().then(|| Found {
+        value: parts.rotation_rad.to_degrees(),
+        u: u[0].hypot(found.rotation_u_rad.unwrap_or(0.0)).to_degrees(),
+    });
+    let of = |value: f64, index: usize| Found { value, u: u[index] };
+    Turnable {
+        rotation_deg: rotation,
+        vertical_trapezoid_mm: of(parts.vertical_trapezoid_mm, 2),
+        horizontal_trapezoid_mm: of(parts.horizontal_trapezoid_mm, 3),
+        size_mm: Found { value: parts.size * image.width.0, u: u[1] * image.width.0 },
+        shift_right_mm: found.placed.then(|| of(parts.shift_right_mm, 4)),
+        shift_up_mm: found.placed.then(|| of(parts.shift_up_mm, 5)),
+    }
 }
 
 fn rectangle_to(image: Image, quad: &Quadrilateral) -> Option<Homography> {
