@@ -188,8 +188,8 @@ impl Settles {
             Settling::Survey(places) => say!(
                 "survey {} {worth}: skimgauge survey --job FILE --head PORT --next {} --points survey.csv, then name that \
                  table under [survey] in the job file",
-                count(places.len(), "place"),
-                places.len()
+                count(*places, "place"),
+                *places
             ),
         }
     }
