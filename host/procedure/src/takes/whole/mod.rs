@@ -84,6 +84,8 @@ pub struct Whole {
     pub line_stays: bool,
     /// The adjusters bring it no further into the band: nobody is told to turn.
     pub turned_out: bool,
+    /// Stations that were not read.
+    pub missing: Vec<String>,
 }
 
 /// Why something is not judged yet.
@@ -230,6 +232,7 @@ impl Stations {
             lean,
             line_stays: self.has_line(),
             turned_out: false,
+            missing,
         }
     }
 

@@ -101,8 +101,13 @@ impl Whole {
         }
         if self.verdict == Verdict::Within {
             Sentence::new()
-        } else {
+        } else if self.missing.is_empty() {
             say!("take the stations that are missing")
+        } else {
+            let names = listed(&self.missing);
+            say!(
+                "take {names}; where the head sees no light there, the board stands off: survey round it"
+            )
         }
     }
 
