@@ -10,6 +10,7 @@ use skimgauge_procedure::takes::unsurveyed;
 use skimgauge_quantity::Style;
 use skimgauge_record::chain::Hash;
 use skimgauge_shared::calibration::Date;
+use skimgauge_site::survey::Surveyed;
 use skimgauge_steps::typed;
 use skimgauge_system::input;
 use std::path::{Path, PathBuf};
@@ -120,9 +121,8 @@ pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<(Board, Option<KnownFr
             typed::path(&path.display().to_string())
         )
     })?;
-    let places: Vec<[f64; 3]> =
-        points.iter().map(|point| [point.x_mm, point.y_mm, point.z_mm]).collect();
-    let board = through(places, job).with_context(|| path.display().to_string())?;
+    can_be_a_board(&points, job).with_context(|| path.display().to_string())?;
+    let board = through(heights(&points), job).with_context(|| path.display().to_string())?;
     let (table, practised) = (tables::fingerprint(&points), tables::is_practised(path));
     Ok((board, Some(KnownFrom { table, practised })))
 }
@@ -135,6 +135,40 @@ pub fn through(places: Vec<[f64; 3]>, job: &Job) -> anyhow::Result<Board> {
     let size_mm = [job.image.width.0, job.image.height.0];
     let surface = Surface::new(places, SURVEYED_MM, size_mm, job.board.expected())?;
     Ok(Board::surveyed(Shape::Surface(surface), 0.0))
+}
+
+/// Surveyed points as `[x, y, z]`, mm.
+fn heights(points: &[Surveyed]) -> Vec<[f64; 3]> {
+    points.iter().map(|point| [point.x_mm, point.y_mm, point.z_mm]).collect()
+}
+
+/// Refuses a survey that no board has: points that all but stand in one place (metres, most often), and
+/// one that stands far off what those round it say.
+///
+/// # Errors
+/// It is such a one: with the point, and what to do.
+pub fn can_be_a_board<B>(points: &[Surveyed], job: &Job<B>) -> anyhow::Result<()> {
+    const LEAST_SHARE: f64 = 0.05;
+    let extent = |of: fn(&Surveyed) -> f64| {
+        let low = points.iter().map(of).fold(f64::INFINITY, f64::min);
+        points.iter().map(of).fold(f64::NEG_INFINITY, f64::max) - low
+    };
+    let (wide, high) = (extent(|point| point.x_mm), extent(|point| point.y_mm));
+    let (width, height) = (job.image.width.0, job.image.height.0);
+    anyhow::ensure!(
+        points.len() < 3 || wide >= LEAST_SHARE * width || high >= LEAST_SHARE * height,
+        "All {} points lie within {wide:.1} by {high:.1} mm. x, y and z are in mm: are these metres?",
+        points.len()
+    );
+    let through = Surface::new(heights(points), SURVEYED_MM, [width, height], job.board.expected());
+    if let Some(slip) = through.ok().and_then(|surface| surface.slip()) {
+        let ([x_mm, y_mm, z_mm], off_mm) = (slip.place, slip.off_mm.abs());
+        anyhow::bail!(
+            "The point x {x_mm}, y {y_mm} has z {z_mm}, {off_mm:.1} mm off what the points round it say: no board is so. \
+             Measure it again, or leave its line out. Where it is the same again, survey round it, a hand apart."
+        );
+    }
+    Ok(())
 }
 
 /// Today, here.

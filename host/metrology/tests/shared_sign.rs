@@ -28,7 +28,8 @@ fn edge() -> Vec<(f64, f64)> {
 
 /// A board that does nothing by itself.
 fn still() -> Expected {
-    Expected::from(BoardPrior::Solid).with_local(0.002).with_lifts(0.0, 1.2)
+    let solid = Expected::from(BoardPrior::Solid).with_local(0.002).with_lifts(0.0, 1.2);
+    Expected { bulge_mm: 0.0, ..solid }
 }
 
 fn observed(shared: &[SharedError], gap: impl FnMut((f64, f64)) -> f64) -> Observations {

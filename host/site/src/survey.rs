@@ -43,6 +43,9 @@ pub struct Known {
     pub residual_mm: f64,
 }
 
+/// With so many places a survey begins: they show bow, twist and bulge.
+pub const FIRST: usize = 9;
+
 /// Points to start with. A plane with bow in both directions and twist has six unknowns: the first
 /// six points find them all, the other three check them. `inset_mm` keeps the head's feet on the
 /// board.
@@ -55,7 +58,7 @@ pub fn first_points(image: Image, inset_mm: f64) -> Result<Vec<Proposed>, EntryE
     length_mm("inset of the survey", inset_mm, 0.0, most_mm)?;
     let (x, top, bottom) = (image.width.0 / 2.0 - inset_mm, -inset_mm, inset_mm - image.height.0);
     let middle = -image.height.0 / 2.0;
-    let points = [
+    let points: [_; FIRST] = [
         (-x, top, "plane and twist"),
         (x, top, "plane and twist"),
         (x, bottom, "plane and twist"),

@@ -247,6 +247,24 @@ pub enum Problem {
         /// Distance, mm.
         apart_mm: f64,
     },
+    /// A station's name at quite another place than the job has it.
+    #[error(
+        "{name} is given at x {x_mm}, y {y_mm}, and is {apart_mm:.0} mm away by the job: x {:.0}, y {:.0}",
+        job_mm.0,
+        job_mm.1
+    )]
+    StationElsewhere {
+        /// The name.
+        name: String,
+        /// As found.
+        x_mm: f64,
+        /// As found.
+        y_mm: f64,
+        /// Distance, mm.
+        apart_mm: f64,
+        /// Where the job has it, mm.
+        job_mm: (f64, f64),
+    },
     /// Two names at one place.
     #[error(
         "this is the place that line {first} calls {other}, here it is called {name}: one of the two is wrong"

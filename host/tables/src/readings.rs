@@ -26,6 +26,9 @@ const SAME_PLACE: Mm = Mm(5.0);
 /// A named reading farther than this from the job's station of that name is pointed out.
 const SAME_STATION: Mm = Mm(10.0);
 
+/// One farther than this was not taken there.
+const ANOTHER_STATION: Mm = Mm(150.0);
+
 const STATION: usize = 0;
 const X: usize = 1;
 const Y: usize = 2;
@@ -100,6 +103,12 @@ pub fn readings(bytes: &[u8], against: &Against<'_>) -> Result<Readings, TableEr
             .map_err(|problem| problem.at(row.line))?;
         if let Some(station) = reading.station.as_deref().and_then(|name| stations.get(name)) {
             let apart = station.at.apart(reading.at);
+            if apart > ANOTHER_STATION {
+                return Err(elsewhere(station, reading.at, apart).at(row.line).suggest(
+                    "is a sign wrong, or are these inches? Another place has a name of its own"
+                        .to_owned(),
+                ));
+            }
             if apart > SAME_STATION {
                 readings.moved.push(Moved { line: row.line, station: station.name.clone(), apart });
             }
@@ -108,6 +117,16 @@ pub fn readings(bytes: &[u8], against: &Against<'_>) -> Result<Readings, TableEr
         Ok(())
     })?;
     Ok(readings)
+}
+
+fn elsewhere(station: &Station, at: Point, apart: Mm) -> Problem {
+    Problem::StationElsewhere {
+        name: station.name.clone(),
+        x_mm: at.x.0,
+        y_mm: at.y.0,
+        apart_mm: apart.0,
+        job_mm: (station.at.x.0, station.at.y.0),
+    }
 }
 
 fn reading(row: Row<'_>, against: &Against<'_>) -> Result<Reading, TableError> {

@@ -194,6 +194,19 @@ fn a_station_away_from_where_the_job_has_it_is_pointed_out() {
     );
 }
 
+/// A sign that is wrong, or inches under the job's names, would turn the plan round.
+#[test]
+fn a_station_at_quite_another_place_is_refused() {
+    for row in ["top left,950,0,3,0.1", "top left,-37.4,0,3,0.1"] {
+        let error = against_job(row).unwrap_err().to_string();
+        assert!(error.starts_with("line 2: top left is given at x "), "{error}");
+        assert!(
+            error.contains("mm away by the job: x -950, y 0") && error.contains("sign"),
+            "{error}"
+        );
+    }
+}
+
 #[test]
 fn a_name_that_cannot_be_shown_is_refused() {
     assert_eq!(

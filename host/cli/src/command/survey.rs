@@ -86,6 +86,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         }
         None => Vec::new(),
     };
+    if let Some(from) = &from {
+        jobs::can_be_a_board(&points, &opened.0).with_context(|| from.display().to_string())?;
+    }
     if points.is_empty() && args.head.is_none() {
         anyhow::ensure!(
             args.points.is_none(),

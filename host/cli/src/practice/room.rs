@@ -39,7 +39,9 @@ impl Room {
     /// What it teaches.
     pub fn teaches(self) -> &'static str {
         match self {
-            Self::Flat => "the plain job: take the stations, turn as told, take them again",
+            Self::Flat => {
+                "the plain job: take the stations, turn as told, take them again; what they do not show of the middle, a survey does"
+            }
             Self::Bowed => {
                 "the touch plane is set between the board's high and low places; what the edge does not show of the middle, a survey does"
             }

@@ -33,6 +33,14 @@ fn folder(name: &str) -> PathBuf {
     folder
 }
 
+/// The same where the board is solid: its middle bulges by no more than matters in that job's band.
+fn solid_folder(name: &str) -> PathBuf {
+    let folder = folder(name);
+    std::fs::write(folder.join("job.toml"), format!("{}\n[board]\nkind = \"solid\"\n", job()))
+        .unwrap();
+    folder
+}
+
 /// A trim of that job by the readings of this table.
 fn trim_of(folder: &Path, readings: &str) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_skimgauge"));

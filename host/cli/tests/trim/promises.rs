@@ -1,6 +1,6 @@
 //! What `trim --from` promises, and what it does not.
 
-use super::{STATIONS, flowing, folder, job, trim_of};
+use super::{STATIONS, flowing, folder, job, solid_folder, trim_of};
 use serde_json::Value;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -132,7 +132,7 @@ fn rounds(turns: f64, noticed: &str, beside: &str) -> String {
 
 #[test]
 fn rounds_that_contradict_the_readings_promise_nothing_and_are_named() {
-    let folder = folder("rounds");
+    let folder = solid_folder("rounds");
     let readings = table(|_, _, _| (2.5, 0.06));
     let (status, text) = trim(&folder, &readings, Some(&rounds(-5.0, "", "")), &[]);
     assert_eq!(status, 0, "{text}");
@@ -171,7 +171,7 @@ fn rounds_that_contradict_the_readings_promise_nothing_and_are_named() {
 
 #[test]
 fn a_station_read_twice_far_apart_is_named_with_round_and_lines() {
-    let folder = folder("twice");
+    let folder = solid_folder("twice");
     let readings = table(|_, _, _| (2.5, 0.06));
     let before = rounds(-5.0, "", "1,top,6.4,,,\n");
     let (status, text) = trim(&folder, &readings, Some(&before), &[]);

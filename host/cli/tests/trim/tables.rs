@@ -1,6 +1,6 @@
 //! What is said of a table of readings, and what it is refused for.
 
-use super::{STATIONS, flowing, folder, trim_of};
+use super::{STATIONS, flowing, folder, solid_folder, trim_of};
 use serde_json::Value;
 use std::io::Write;
 use std::path::Path;
@@ -58,7 +58,7 @@ fn a_station_named_after_a_length_keeps_its_name_in_inches() {
     let contradicting =
         named.replace("shelf at 100 mm,1012.3,-1265.4,6.35", "shelf at 100 mm,1012.3,-1265.4,8.35");
     for (readings, times) in [(named, 1), (contradicting, 2)] {
-        let (_, out, err) = trim(&folder("named"), &readings, &["--units", "inch"]);
+        let (_, out, err) = trim(&solid_folder("named"), &readings, &["--units", "inch"]);
         assert!(out.matches("shelf at 100 mm").count() >= times, "{out}{err}");
         assert!(!out.contains("3 15/16") && !out.replace("100 mm", "").contains(" mm"), "{out}");
     }
@@ -310,7 +310,7 @@ fn readings_that_contradict_one_another_promise_nothing() {
 
 #[test]
 fn within_names_the_places_read_until_the_board_is_surveyed() {
-    let folder = folder("places");
+    let folder = solid_folder("places");
     // In the middle of the band: an edge that nobody looked along may stray by half of what is left.
     let parallel = |line: &str| match line.rsplitn(3, ',').collect::<Vec<_>>()[..] {
         [u, "gap_mm", place] => format!("{place},gap_mm,{u}\n"),
@@ -373,4 +373,32 @@ fn three_readings_are_never_within_and_the_fourth_that_would_settle_it_is_named(
     let (status, out, _) = trim(&folder, &line, &["--flat"]);
     assert_eq!(status, 3, "{out}");
     assert!(flowing(&out).contains("A wrong reading at bottom would not show"), "{out}");
+}
+
+/// A digit too many in one line of a survey, and a survey in metres, are no board: nothing is judged or
+/// turned by either.
+#[test]
+fn a_survey_that_no_board_has_is_refused_with_its_point() {
+    let folder = folder("slip");
+    let points = |slip: &str, unit: f64| {
+        let rows = (0..35).map(|k| {
+            let (x, y) = (f64::from(k % 7) * 320.0 - 960.0, f64::from(k / 7) * -300.0 - 30.0);
+            format!("{},{},{}\n", x * unit, y * unit, 0.2 * (x / 500.0).sin() * unit)
+        });
+        format!("x_mm,y_mm,z_mm\n{}{slip}", rows.collect::<String>())
+    };
+    let path = folder.join("survey.csv");
+    let survey = path.to_str().unwrap().to_owned();
+    let said = |text: String| {
+        std::fs::write(&path, text).unwrap();
+        trim(&folder, READINGS, &["--survey", &survey])
+    };
+    assert_eq!(said(points("", 1.0)).0, 1);
+    let (status, out, err) = said(points("100,-600,11.0\n", 1.0));
+    let err = flowing(&err);
+    assert_eq!((status, out.as_str()), (2, ""), "{err}");
+    assert!(err.contains("survey.csv") && err.contains("x 100, y -600 has z 11"), "{err}");
+    assert!(err.contains("Measure it again"), "{err}");
+    let (status, _, err) = said(points("", 0.001));
+    assert!(status == 2 && flowing(&err).contains("are these metres?"), "{err}");
 }

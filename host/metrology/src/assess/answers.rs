@@ -67,6 +67,14 @@ impl Assessment {
         self.plan.as_ref().filter(|_| self.of_gap() != Verdict::Within || gains)
     }
 
+    /// The chance that a survey finds nothing in the way of `within`: as the board stands now, or with
+    /// the best setting.
+    pub fn survey_helps(&self, now: bool) -> Option<f64> {
+        let (ground, best) = (self.ground.as_ref()?, self.whole_setting.as_ref()?);
+        let between = if now { &self.whole.as_ref()?.between } else { &best.after };
+        Some(ground.chance_of_none_out(between))
+    }
+
     /// The survey that is to be done now, before the next turns or for the verdict, once every station
     /// is read; each of its heights will have the standard uncertainty `u_mm`. [`survey_now`].
     pub fn survey(&self, question: &Question<'_>, u_mm: f64) -> Option<Looking> {

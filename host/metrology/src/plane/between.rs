@@ -15,7 +15,7 @@ use super::board::ControlPoint;
 use super::chances::{Chances, Common, Doubt};
 use super::conditioned::{READING_U_MM, conditioned, of_reading_mm, unsure};
 use super::fit::{PlaneFit, dot};
-use super::ground::Ground;
+use super::ground::{GRID, Ground};
 use super::refusal::SAME_PLACE_MM;
 use nalgebra::DVector;
 use skimgauge_model::Verdict;
@@ -219,6 +219,24 @@ impl BetweenPlace {
 }
 
 impl Between {
+    /// How likely the gap is out nowhere, so that a survey finds nothing in the way: at least what the
+    /// bound on being out leaves. That counts what a bulge does once for every patch that it moves; so
+    /// the board's nine parts, by the worst place of each, are held against it.
+    pub(super) fn chance_of_none_out(&self, lifts: impl Fn(usize) -> f64) -> f64 {
+        const PARTS: usize = 3;
+        let mut worst = [0.0f64; PARTS * PARTS];
+        for (at, place) in self.places.iter().enumerate() {
+            let (column, row) = (at % GRID.0 * PARTS / GRID.0, at / GRID.0 * PARTS / GRID.1);
+            if let Some(worst) = worst.get_mut(row * PARTS + column) {
+                *worst = worst.max(place.chance);
+            }
+        }
+        let lifted: f64 =
+            self.places.iter().enumerate().map(|(at, place)| lifts(at) * place.lifted).sum();
+        let none: f64 = worst.iter().map(|out| 1.0 - out).product();
+        (none * (-lifted).exp()).max(1.0 - self.chance)
+    }
+
     /// The place that is likeliest out; `None` without places.
     pub fn worst_place(&self) -> Option<&BetweenPlace> {
         self.places.get(self.worst)

@@ -14,6 +14,10 @@ use skimgauge_quantity::{Band, Mm};
 /// Columns and rows of the fine grid.
 pub const GRID: (usize, usize) = (33, 21);
 
+/// Of a bulge that a straightedge from edge to edge has not shown so much may be left, standard
+/// deviation, mm: half a millimetre under it is seen by anybody. Common practice, no source.
+const STRAIGHTEDGE_BULGE_MM: f64 = 0.15;
+
 /// The fine grid, and what is unknown of the board at each of its places. It depends on the places alone, not on the gaps, and serves for as many
 /// rounds as those stay.
 #[derive(Debug, Clone, PartialEq)]
@@ -46,8 +50,12 @@ impl Ground {
         prior: impl Into<Expected>,
         read: &[(f64, f64)],
     ) -> Self {
-        let Expected { local, edge_mm, lifts, looked_over, .. } = prior.into();
-        let strays = Strays { local, edge_mm, size_mm };
+        let Expected { local, edge_mm, bulge_mm, lifts, looked_over, .. } = prior.into();
+        let bulge_mm = match looked_over {
+            LookedOver::Nothing => bulge_mm.min(STRAIGHTEDGE_BULGE_MM),
+            _ => bulge_mm,
+        };
+        let strays = Strays { local, edge_mm, bulge_mm, size_mm };
         let points: Vec<ControlPoint> =
             grid(size_mm).map(|(x_mm, y_mm)| board.point(x_mm, y_mm)).collect();
         let surveyed = board.is_surveyed();
@@ -138,7 +146,15 @@ impl Ground {
     /// somebody looked the board over and what was found is surveyed, and where none would matter.
     pub fn unseen(&self, between: &Between, band: Band<Mm>) -> Option<Unseen> {
         let open = matches!(self.looked_over, LookedOver::NotYet | LookedOver::Found);
-        open.then(|| Unseen::of(between, &self.apart_mm, band, self.lifts.most_mm)).flatten()
+        open.then(|| {
+            Unseen::of(between, &self.apart_mm, band, self.lifts.most_mm, self.strays.size_mm[1])
+        })
+        .flatten()
+    }
+
+    /// How likely a survey finds nothing in the way of `within`.
+    pub fn chance_of_none_out(&self, between: &Between) -> f64 {
+        between.chance_of_none_out(|place| self.lifts_at(place))
     }
 
     /// Whether there are dents or bumps that nobody has surveyed.

@@ -1,5 +1,6 @@
 //! Which places to survey so that a verdict becomes possible, and how long that takes.
 
+use super::apart_mm;
 use super::between::{Between, MOST_CHANCE};
 use super::chances::{Chances, Doubt};
 use super::ground::Ground;
@@ -80,12 +81,6 @@ fn walk(places: &mut [(f64, f64)]) {
         let across = if ra % 2 == 0 { a.0.total_cmp(&b.0) } else { b.0.total_cmp(&a.0) };
         ra.cmp(&rb).then(across)
     });
-}
-
-/// How far apart two places of a board lie, mm: no board is so large that the squares overflow.
-fn apart_mm(a: (f64, f64), b: (f64, f64)) -> f64 {
-    let (across, up) = (a.0 - b.0, a.1 - b.1);
-    (across * across + up * up).sqrt()
 }
 
 /// The local form not yet known on the fine grid.

@@ -26,6 +26,12 @@ pub mod unseen;
 
 use serde::{Deserialize, Serialize};
 
+/// How far apart two places of a board lie, mm: no board is so large that the squares overflow.
+pub(crate) fn apart_mm(a: (f64, f64), b: (f64, f64)) -> f64 {
+    let (across, up) = (a.0 - b.0, a.1 - b.1);
+    (across * across + up * up).sqrt()
+}
+
 /// A plane over the board.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Plane {

@@ -6,7 +6,8 @@
 //! [`Local`]: at any one place it has a standard deviation, and two places share it the more the
 //! nearer they are. A sheet of steel or glass on a frame does not bend within a hand's width, so
 //! heights 50 mm apart are nearly the same; what a stud does at one place says nothing 700 mm
-//! further. Besides, a board may stand proud or sunk at a few places by much more than it strays
+//! further. Between straight edges its middle may bulge or sink, which no reading at an edge shows.
+//! Besides, a board may stand proud or sunk at a few places by much more than it strays
 //! elsewhere, at its edges above all, where it is held: [`Lifts`]. Sizes: common practice, no
 //! source.
 
@@ -55,6 +56,10 @@ pub struct Expected {
     pub local: Local,
     /// What an edge of the image strays by besides, over a metre or so, standard deviation, mm.
     pub edge_mm: f64,
+    /// What its middle stands out or back by where its edges are straight, as a sheet held in a frame
+    /// does, standard deviation, mm.
+    #[serde(default = "unknown_bulge_mm")]
+    pub bulge_mm: f64,
     /// Single lifts.
     pub lifts: Lifts,
     /// Bow across, bow down and twist where a survey is to find them, standard deviations, mm:
@@ -70,6 +75,7 @@ impl From<BoardPrior> for Expected {
         Self {
             local: prior.local(),
             edge_mm: prior.edge_mm(),
+            bulge_mm: prior.bulge_mm(),
             lifts: prior.lifts(),
             form_mm: prior.form_mm(),
             looked_over: LookedOver::NotYet,
@@ -85,10 +91,11 @@ impl Default for Expected {
 
 impl Expected {
     /// The same with a local form of this standard deviation at any one place, mm, and what the
-    /// edges stray by in the same proportion.
+    /// edges and the middle stray by in the same proportion.
     pub fn with_local(self, amplitude_mm: f64) -> Self {
-        let edge_mm = self.edge_mm * amplitude_mm / self.local.amplitude_mm;
-        Self { local: self.local.with_amplitude(amplitude_mm), edge_mm, ..self }
+        let times = amplitude_mm / self.local.amplitude_mm;
+        let (edge_mm, bulge_mm) = (self.edge_mm * times, self.bulge_mm * times);
+        Self { local: self.local.with_amplitude(amplitude_mm), edge_mm, bulge_mm, ..self }
     }
 
     /// The same once somebody went over the board and found this.
@@ -100,6 +107,11 @@ impl Expected {
     pub fn with_lifts(self, expected: f64, most_mm: f64) -> Self {
         Self { lifts: Lifts { expected, most_mm, ..self.lifts }, ..self }
     }
+}
+
+/// What a record that is older than the bulge means.
+fn unknown_bulge_mm() -> f64 {
+    BoardPrior::Unknown.bulge_mm()
 }
 
 /// How wide lifts are: distances at which they have fallen to six tenths, mm; each as likely.
@@ -139,6 +151,13 @@ impl BoardPrior {
         match self {
             Self::Unknown | Self::StudWall => 0.45,
             Self::Solid => 0.05,
+        }
+    }
+
+    fn bulge_mm(self) -> f64 {
+        match self {
+            Self::Unknown | Self::StudWall => 0.6,
+            Self::Solid => 0.3,
         }
     }
 

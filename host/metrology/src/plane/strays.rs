@@ -5,7 +5,8 @@
 //! gives some three and a half times what its middle gives under the same load: H. M. Westergaard,
 //! "Stresses in concrete pavements computed by theoretical analysis", 1926; from memory.) A wave of a
 //! metre along an edge does not show in stations a metre apart, so what the edge may do stays unknown
-//! half way between them.
+//! half way between them. In its middle a board may bulge or sink between edges that stay straight, as a
+//! sheet in a frame does: no reading at an edge says anything of that, and one in the middle nearly all.
 
 use super::prior::Local;
 
@@ -21,6 +22,8 @@ pub(crate) struct Strays {
     pub(crate) local: Local,
     /// Standard deviation of what the edges stray by besides, mm.
     pub(crate) edge_mm: f64,
+    /// Standard deviation of what the middle stands out or back by, between straight edges, mm.
+    pub(crate) bulge_mm: f64,
     /// The image's width and height, mm.
     pub(crate) size_mm: [f64; 2],
 }
@@ -32,18 +35,26 @@ impl Strays {
         let everywhere = self.local.amplitude_mm.powi(2) * self.local.share(apart_mm);
         let along = Local { amplitude_mm: self.edge_mm, reach_mm: ALONG_MM };
         let edges = self.at_edge(a) * self.at_edge(b) * along.share(apart_mm);
-        everywhere + self.edge_mm.powi(2) * edges
+        let bulge = self.bulge_mm.powi(2) * self.bulges(a) * self.bulges(b);
+        everywhere + self.edge_mm.powi(2) * edges + bulge
     }
 
     /// How far a place may stray, mm^2.
     pub(crate) fn variance(&self, at: (f64, f64)) -> f64 {
-        self.local.amplitude_mm.powi(2) + (self.edge_mm * self.at_edge(at)).powi(2)
+        let at_edge = (self.edge_mm * self.at_edge(at)).powi(2);
+        self.local.amplitude_mm.powi(2) + at_edge + (self.bulge_mm * self.bulges(at)).powi(2)
     }
 
     /// All of it so many times as large.
     pub(crate) fn times(self, factor: f64) -> Self {
         let local = self.local.with_amplitude(factor * self.local.amplitude_mm);
-        Self { local, edge_mm: factor * self.edge_mm, ..self }
+        let (edge_mm, bulge_mm) = (factor * self.edge_mm, factor * self.bulge_mm);
+        Self { local, edge_mm, bulge_mm, ..self }
+    }
+
+    /// One in the middle of the image, nothing at its edges.
+    fn bulges(&self, (x_mm, y_mm): (f64, f64)) -> f64 {
+        bulges(self.size_mm, x_mm, y_mm).max(0.0)
     }
 
     /// One at an edge of the image, nothing far inside.
@@ -54,6 +65,13 @@ impl Strays {
     }
 }
 
+/// A bulge between straight edges, one high in the middle of an image of this width and height: of
+/// second order both ways. Negative beyond an edge.
+pub(super) fn bulges([width_mm, height_mm]: [f64; 2], x_mm: f64, y_mm: f64) -> f64 {
+    let (across, down) = (2.0 * x_mm / width_mm, 2.0 * y_mm / height_mm + 1.0);
+    (1.0 - across * across) * (1.0 - down * down)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -61,7 +79,7 @@ mod tests {
 
     fn strays() -> Strays {
         let local = BoardPrior::Unknown.local();
-        Strays { local, edge_mm: 0.4, size_mm: [2000.0, 1200.0] }
+        Strays { local, edge_mm: 0.4, bulge_mm: 0.0, size_mm: [2000.0, 1200.0] }
     }
 
     #[test]

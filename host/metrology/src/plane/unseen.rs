@@ -47,18 +47,26 @@ pub struct Unseen {
 /// hardly meet it.
 const NARROWEST_MM: f64 = 20.0;
 
+/// Where nobody reads over a circle as wide as the image is high, a board may stand off by so many
+/// times as much as a single lift does: its whole middle may bulge. Common practice, no source.
+const WIDE_TIMES: f64 = 5.0 / 3.0;
+
 impl Unseen {
     /// Over the fine grid of `between`, whose places lie so far (mm) from the nearest place read;
-    /// none is higher or deeper than `most_mm`. `None` where none such would matter.
+    /// none is higher or deeper than `most_mm`, but for one as wide as the image is high (`high_mm`).
+    /// `None` where none such would matter.
     pub(crate) fn of(
         between: &Between,
         apart_mm: &[f64],
         band: Band<Mm>,
         most_mm: f64,
+        high_mm: f64,
     ) -> Option<Self> {
         let inside = |gap_mm: f64| band.inside(Mm(gap_mm)).0;
         let matter = between.places.iter().zip(apart_mm).filter(|(place, apart)| {
-            2.0 * **apart >= NARROWEST_MM && inside(place.gap_mm) < most_mm
+            let width_mm = 2.0 * **apart;
+            let times = if width_mm >= high_mm { WIDE_TIMES } else { 1.0 };
+            width_mm >= NARROWEST_MM && inside(place.gap_mm) < times * most_mm
         });
         let from_mm = matter.clone().map(|(place, _)| inside(place.gap_mm));
         let from_mm = from_mm.fold(f64::INFINITY, f64::min).max(0.0);

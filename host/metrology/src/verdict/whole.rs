@@ -1,11 +1,13 @@
 //! The verdict over the whole board: the places read, and all that lies between them.
 
-use super::{BoardVerdict, judge_at};
+use super::{BoardVerdict, decide, judge_at};
 use crate::coverage::LEVEL;
-use crate::plane::between::{Between, MOST_CHANCE};
+use crate::plane::apart_mm;
+use crate::plane::between::{Between, BetweenPlace, MOST_CHANCE};
 use crate::plane::board::ControlPoint;
 use crate::plane::fit::PlaneFit;
 use crate::plane::ground::Ground;
+use crate::plane::refusal::SAME_PLACE_MM;
 use crate::plane::unseen::Unseen;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Band, Mm};
@@ -41,16 +43,37 @@ pub fn judge_whole(
 ) -> WholeVerdict {
     let looks = looks.max(1);
     let share = 1.0 / f64::from(looks);
-    let at_places = judge_at(fit, points, band, 1.0 - (1.0 - LEVEL) * share);
+    let mut at_places = judge_at(fit, points, band, 1.0 - (1.0 - LEVEL) * share);
     let mut between = ground.judge(fit, band);
     if between.verdict == Verdict::Within && between.chance > MOST_CHANCE * share {
         between.verdict = Verdict::Unsure;
     }
+    widen_where_nobody_looked(&mut at_places, &between, band);
     let unseen = ground.unseen(&between, band);
     // A dent that is known of and would matter is not left out of what is said.
     let dents = (ground.has_dents() && unseen.is_some()).then_some(Verdict::Unsure);
     let verdict = Verdict::of_all([at_places.verdict, between.verdict].into_iter().chain(dents));
     WholeVerdict { verdict, at_places, between, unseen, looks }
+}
+
+/// What the plane has at a place that nobody read is as unsure as the board is there.
+fn widen_where_nobody_looked(at_places: &mut BoardVerdict, between: &Between, band: Band<Mm>) {
+    for judged in at_places.points.iter_mut().filter(|judged| !judged.looked_at) {
+        let there = (judged.point.x_mm, judged.point.y_mm);
+        let apart = |place: &&BetweenPlace| apart_mm((place.x_mm, place.y_mm), there);
+        let Some(place) = between.places.iter().find(|place| apart(place) <= SAME_PLACE_MM) else {
+            continue;
+        };
+        let k = judged.expanded_mm / judged.gap.u_mm.max(1e-9);
+        let more_mm = (place.u_mm * place.u_mm - judged.gap.u_mm * judged.gap.u_mm).max(0.0).sqrt();
+        judged.gap.u_board_mm = judged.gap.u_board_mm.hypot(more_mm);
+        judged.gap.u_mm = judged.gap.u_mm.max(place.u_mm);
+        judged.expanded_mm = k * judged.gap.u_mm;
+        if judged.verdict == Verdict::Unsure {
+            continue;
+        }
+        judged.verdict = decide(Mm(judged.gap.gap_mm), Mm(judged.expanded_mm), band);
+    }
 }
 
 impl WholeVerdict {

@@ -3,8 +3,8 @@ its survey as one Gaussian vector by scipy.
 
     pip install scipy && python surface_kriging.py > surface_kriging.csv
 
-The covariance of all heights is written out: a plane, two bows and a twist of the stated standard
-deviations, and Matern's covariance of order 3/2 from its general form with the modified Bessel
+The covariance of all heights is written out: a plane, two bows, a twist and a bulge between straight edges of the
+stated standard deviations, and Matern's covariance of order 3/2 from its general form with the modified Bessel
 function of the second kind. No least-squares fit, unlike the program. The amplitude is not the
 prior's but what the residuals make of it, by the rule that the program states.
 """
@@ -14,7 +14,7 @@ from scipy.linalg import cho_factor, cho_solve
 from scipy.special import gamma, kv
 
 W, H, U = 2000.0, 1200.0, 0.05
-FORM = np.array([1e3, 20.0, 20.0, 1.0, 1.0, 0.6])
+FORM = np.array([1e3, 20.0, 20.0, 1.0, 1.0, 0.6, 0.6])
 A0, REACH, PRIOR_PLACES, LEAST_SHARE = 0.25, 250.0, 12.0, 0.8
 HALF = 1.678346990016661
 
@@ -26,7 +26,7 @@ def matern(d):
 
 def terms(xy):
     a, d = 2 * xy[:, 0] / W, 2 * xy[:, 1] / H + 1
-    return np.stack([0 * a + 1, a, d, 1 / 3 - a * a, 1 / 3 - d * d, a * d], 1)
+    return np.stack([0 * a + 1, a, d, 1 / 3 - a * a, 1 / 3 - d * d, a * d, (1 - a * a) * (1 - d * d)], 1)
 
 def prior(p, q, amplitude):
     d = np.hypot(p[:, None, 0] - q[None, :, 0], p[:, None, 1] - q[None, :, 1])
@@ -46,7 +46,7 @@ def amplitude(xy, z):
     vi = np.linalg.inv(v)
     beta = np.linalg.solve(f.T @ vi @ f + np.diag(FORM**-2.0), f.T @ vi @ z)
     e = z - f @ beta
-    ratio = (PRIOR_PLACES + e @ vi @ e) / (PRIOR_PLACES + max(len(z) - 6, 0))
+    ratio = (PRIOR_PLACES + e @ vi @ e) / (PRIOR_PLACES + max(len(z) - 7, 0))
     return A0 * max(np.sqrt(ratio), LEAST_SHARE)
 
 print(f"# scipy {scipy.__version__}, numpy {np.__version__}: surface_kriging.py")

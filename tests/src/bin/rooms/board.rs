@@ -42,10 +42,12 @@ pub(crate) enum Kind {
     Propeller,
     /// A warped lower third.
     Warped,
+    /// Bulging or sunk between edges that are straight, flatter or sharper than any one law.
+    Bulge,
 }
 
 /// All of them: first those that the sums were made for, then those that nobody had in mind.
-pub(crate) const KINDS: [Kind; 14] = [
+pub(crate) const KINDS: [Kind; 15] = [
     Kind::Flat,
     Kind::Assumed,
     Kind::Doubled,
@@ -60,6 +62,7 @@ pub(crate) const KINDS: [Kind; 14] = [
     Kind::Ends,
     Kind::Propeller,
     Kind::Warped,
+    Kind::Bulge,
 ];
 
 /// A dent falls to six tenths within this, mm: it looks 60 mm across.
@@ -89,6 +92,7 @@ enum Own {
     Ends { heights_mm: [f64; 4] },
     Propeller { height_mm: f64 },
     Warped { height_mm: f64, waves: f64, phase: f64 },
+    Bulge { height_mm: f64, across: f64, down: f64 },
 }
 
 impl Own {
@@ -160,6 +164,11 @@ impl Own {
                 waves: noise.uniform(0.5, 2.0),
                 phase: noise.uniform(0.0, TAU),
             },
+            Kind::Bulge => Own::Bulge {
+                height_mm: sign(noise) * noise.uniform(0.3, 2.0),
+                across: noise.uniform(1.5, 4.0),
+                down: noise.uniform(1.5, 4.0),
+            },
         }
     }
 
@@ -212,6 +221,9 @@ impl Own {
             Own::Warped { height_mm, waves, phase } => {
                 let into = ((-d - 1.0 / 3.0) * 1.5).max(0.0);
                 height_mm * into * into * (waves * TAU * a / 2.0 + phase).sin()
+            }
+            Own::Bulge { height_mm, across, down } => {
+                height_mm * (1.0 - a.abs().powf(across)) * (1.0 - d.abs().powf(down))
             }
         }
     }
@@ -305,6 +317,9 @@ impl Shape {
         const LOOKS_MM: f64 = 60.0;
         match self.own {
             Own::Dent { .. } if LOOKS_MM < narrower_mm => self.own.at(x, y, 0.0, 0.0),
+            Own::Bulge { .. } if HEIGHT_MM < narrower_mm => {
+                self.own.at(x, y, 2.0 * x / WIDTH_MM, 2.0 * y / HEIGHT_MM + 1.0)
+            }
             _ => 0.0,
         }
     }

@@ -2,9 +2,9 @@
 //! how well, beside bow, twist and the local form (the estimate of one more column in the generalised
 //! least squares that the surface was fitted by).
 
-use super::{Solved, Surface, TERMS, terms};
+use super::{FormVector, Solved, Surface, TERMS, terms};
 use crate::plane::prior::{LIFT_WIDTHS_MM, Lifted, Told, falls};
-use nalgebra::{DMatrix, Vector6};
+use nalgebra::DMatrix;
 
 impl Surface {
     /// What the survey tells of a lift at a place, for each width; `None` where there are too many
@@ -23,7 +23,7 @@ impl Surface {
             None => variance * self.local.share(apart[row]),
         });
         let whitened = all.lower.solve_lower_triangular(&columns)?;
-        let here = Vector6::from(terms(self.size_mm, x_mm, y_mm));
+        let here = FormVector::from(terms(self.size_mm, x_mm, y_mm));
         let seen = whitened.column(widths);
         let mut told = Told::default();
         for (k, lifted) in told.0.iter_mut().enumerate() {

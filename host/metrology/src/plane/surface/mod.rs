@@ -1,7 +1,7 @@
-//! The board's shape from a survey: bow and twist fitted to all places, and what they leave as a
+//! The board's shape from a survey: bow, twist and bulge fitted to all places, and what they leave as a
 //! smooth local form with its own uncertainty.
 //!
-//! Universal kriging: a generalised least-squares fit of the second-order form, the local form
+//! Universal kriging: a generalised least-squares fit of the form, the local form
 //! ([`Local`]) and the scatter of one reading its errors; then the local form's best estimate at
 //! any place. A surveyed place is as sure as its reading, a lift that was read stays, and far from
 //! all places nothing is claimed but bow and twist. How large the local form is, the survey says
@@ -11,13 +11,19 @@
 //! nearest to the place asked for: farther ones stand behind them and say nothing more.
 
 mod lifts;
+mod slip;
 
 use super::board::SurveyError;
 use super::prior::{Expected, Local};
-use nalgebra::{DMatrix, DVector, Dyn, Matrix6, Vector6};
+use super::strays::bulges;
+use nalgebra::{DMatrix, DVector, Dyn, SMatrix, SVector};
+pub use slip::Slip;
 
-/// Terms of the form: a plane, two bows, a twist.
-const TERMS: usize = 6;
+/// Terms of the form: a plane, two bows, a twist, a bulge between straight edges.
+const TERMS: usize = 7;
+
+type FormMatrix = SMatrix<f64, TERMS, TERMS>;
+type FormVector = SVector<f64, TERMS>;
 
 /// Up to so many places are solved together.
 const TOGETHER: usize = 100;
@@ -55,6 +61,7 @@ pub struct Surface {
     places: Vec<[f64; 3]>,
     /// Coefficients of the form.
     form: [f64; TERMS],
+    slip: Option<Slip>,
     solved: Solved,
 }
 
@@ -74,9 +81,17 @@ struct Together {
     /// Covariance of the readings inverted, times what the form leaves.
     weights: DVector<f64>,
     /// Covariance of the form.
-    form: Matrix6<f64>,
-    /// By how many of its standard deviations each place differs from what the others say of it.
-    off: Vec<f64>,
+    form: FormMatrix,
+    /// How each place differs from what the others say of it.
+    off: Vec<Off>,
+}
+
+/// How a place differs from what the others say of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Off {
+    mm: f64,
+    /// In its standard deviations.
+    deviations: f64,
 }
 
 /// What the form leaves, by cell.
@@ -118,8 +133,8 @@ impl Surface {
         let survey = Survey { places: &places, u_mm, size_mm };
         let fitted =
             if places.len() <= TOGETHER { survey.together(prior) } else { survey.nearest(prior) };
-        let (form, local, solved) = fitted.ok_or(SurveyError::Uneven)?;
-        Ok(Self { size_mm, u_mm, local, places, form, solved })
+        let (form, local, slip, solved) = fitted.ok_or(SurveyError::Uneven)?;
+        Ok(Self { size_mm, u_mm, local, places, form, slip, solved })
     }
 
     /// The surveyed places, `[x, y, height]`, mm.
@@ -130,6 +145,12 @@ impl Surface {
     /// Standard uncertainty of one surveyed height, mm.
     pub fn reading_u_mm(&self) -> f64 {
         self.u_mm
+    }
+
+    /// The place whose height no board has beside what the places round it say: a slip of the pen, or
+    /// of the hand.
+    pub fn slip(&self) -> Option<Slip> {
+        self.slip
     }
 
     /// The local form as prior and survey together have it.
@@ -151,7 +172,7 @@ impl Surface {
         let (mut sum, mut weight) = (CALM_PLACES, CALM_PLACES);
         for (place, off) in self.places.iter().zip(&all.off) {
             let share = self.local.share((place[0] - x_mm).hypot(place[1] - y_mm));
-            sum += share * off * off;
+            sum += share * off.deviations * off.deviations;
             weight += share;
         }
         (sum / weight).max(1.0).sqrt()
@@ -174,7 +195,7 @@ impl Surface {
                 let Some(seen) = all.lower.solve_lower_triangular(&near) else {
                     return Height { height_mm, u_mm: f64::INFINITY };
                 };
-                let terms = Vector6::from(terms) - all.basis.tr_mul(&seen);
+                let terms = FormVector::from(terms) - all.basis.tr_mul(&seen);
                 let left = variance - seen.norm_squared() + terms.dot(&(all.form * terms));
                 Height { height_mm, u_mm: left.max(0.0).sqrt() }
             }
@@ -190,15 +211,17 @@ impl Surface {
 fn terms(size_mm: [f64; 2], x_mm: f64, y_mm: f64) -> [f64; TERMS] {
     let across = 2.0 * x_mm / size_mm[0];
     let down = 2.0 * y_mm / size_mm[1] + 1.0;
-    [1.0, across, down, 1.0 / 3.0 - across * across, 1.0 / 3.0 - down * down, across * down]
+    let bulge = bulges(size_mm, x_mm, y_mm);
+    [1.0, across, down, 1.0 / 3.0 - across * across, 1.0 / 3.0 - down * down, across * down, bulge]
 }
 
 /// Prior information on the form's terms.
-fn form_information(prior: Expected) -> Matrix6<f64> {
+fn form_information(prior: Expected) -> FormMatrix {
     let [bow_across, bow_down, twist] = prior.form_mm;
     let [middle, across, down] = DATUM_MM;
-    Matrix6::from_diagonal(
-        &Vector6::new(middle, across, down, bow_across, bow_down, twist).map(|sd| 1.0 / (sd * sd)),
+    FormMatrix::from_diagonal(
+        &FormVector::from([middle, across, down, bow_across, bow_down, twist, prior.bulge_mm])
+            .map(|sd| 1.0 / (sd * sd)),
     )
 }
 
@@ -209,6 +232,8 @@ fn amplitude(prior: Local, sum: f64, places: f64) -> f64 {
     prior.amplitude_mm * ratio.sqrt().max(LEAST_SHARE)
 }
 
+type Fitted = ([f64; TERMS], Local, Option<Slip>, Solved);
+
 struct Survey<'a> {
     places: &'a [[f64; 3]],
     u_mm: f64,
@@ -216,13 +241,14 @@ struct Survey<'a> {
 }
 
 impl Survey<'_> {
-    fn together(&self, prior: Expected) -> Option<([f64; TERMS], Local, Solved)> {
+    fn together(&self, prior: Expected) -> Option<Fitted> {
         let local = prior.local;
-        let (_, _, sum) = self.solve(prior, local)?;
+        let (_, as_stated, sum) = self.solve(prior, local)?;
         let free = self.places.len() as f64 - TERMS as f64;
         let local = local.with_amplitude(amplitude(local, sum, free));
         let (form, all, _) = self.solve(prior, local)?;
-        Some((form, local, Solved::Together(Box::new(all))))
+        let slip = slip::among(self.places, &as_stated.off);
+        Some((form, local, slip, Solved::Together(Box::new(all))))
     }
 
     /// The form, the system, and the residuals' sum of squares.
@@ -243,22 +269,27 @@ impl Survey<'_> {
         let information = form_information(prior) + fixed(&basis.tr_mul(&basis));
         let form = information.cholesky()?.inverse();
         let right = basis.tr_mul(&values);
-        let found = form * Vector6::from_iterator(right.iter().copied());
+        let found = form * FormVector::from_iterator(right.iter().copied());
         let left = values - &basis * DVector::from_row_slice(found.as_slice());
         let sum = left.norm_squared();
         let weights = lower.tr_solve_lower_triangular(&left)?;
         let halves = lower.solve_lower_triangular(&DMatrix::identity(count, count))?;
         // Left out in turn, a place differs by its weight over the inverse's own entry.
-        let off = (0..count).map(|k| weights[k] / halves.column(k).norm()).collect();
+        let off = (0..count).map(|k| {
+            let of_inverse = halves.column(k).norm();
+            let deviations = weights[k] / of_inverse;
+            Off { mm: deviations / of_inverse, deviations }
+        });
+        let off = off.collect();
         Some((found.into(), Together { lower, basis, weights, form, off }, sum))
     }
 
-    fn nearest(&self, prior: Expected) -> Option<([f64; TERMS], Local, Solved)> {
+    fn nearest(&self, prior: Expected) -> Option<Fitted> {
         let count = self.places.len();
         let mut information = form_information(prior) * (self.u_mm * self.u_mm);
-        let mut right = Vector6::zeros();
+        let mut right = FormVector::zeros();
         for &[x_mm, y_mm, height_mm] in self.places {
-            let row = Vector6::from(terms(self.size_mm, x_mm, y_mm));
+            let row = FormVector::from(terms(self.size_mm, x_mm, y_mm));
             information.ger(1.0, &row, &row, 1.0);
             right.axpy(height_mm, &row, 1.0);
         }
@@ -279,12 +310,14 @@ impl Survey<'_> {
         let apart = self.size_mm[0] * self.size_mm[1] / local.reach_mm.powi(2);
         let free = (count as f64).min(apart);
         let local = local.with_amplitude(amplitude(local, free * shown, free));
-        Some((form, local, Solved::Nearest(Nearest::new(self.places, residual_mm))))
+        let nearest = Nearest::new(self.places, residual_mm);
+        let slip = nearest.slip(self.places);
+        Some((form, local, slip, Solved::Nearest(nearest)))
     }
 }
 
-fn fixed(matrix: &DMatrix<f64>) -> Matrix6<f64> {
-    Matrix6::from_iterator(matrix.iter().copied())
+fn fixed(matrix: &DMatrix<f64>) -> FormMatrix {
+    FormMatrix::from_iterator(matrix.iter().copied())
 }
 
 impl Nearest {

@@ -325,13 +325,15 @@ impl Walk<'_, '_> {
         let (view, aim) = (self.view, self.aim);
         let Spent { seconds, as_told } = spent;
         let points = view.task.points;
-        let chance = as_told
-            * view.chance_of(&aim.setting.turns, aim.inside_mm, |k| {
-                view.besides[k] + known.variance((points[k].x_mm, points[k].y_mm))
-            });
+        let variance =
+            |k: usize| view.besides[k] + known.variance((points[k].x_mm, points[k].y_mm));
+        let chance = as_told * view.chance_of(&aim.setting.turns, aim.inside_mm, variance);
         // A faulty one that nobody watches takes the light away, and a round goes to find it.
         let lost_s = (1.0 - as_told) * view.task.next_round_s;
-        let expected_s = seconds + (1.0 - chance) * aim.again_s + lost_s;
+        // Another round begins the worse, the farther from the band this one may leave the light.
+        let most = (0..points.len()).map(variance).fold(0.0, f64::max).sqrt();
+        let far_s = view.task.next_round_s * (2.0 * most / view.aim.width().0).max(1.0).ln();
+        let expected_s = seconds + (1.0 - chance) * (aim.again_s + far_s) + lost_s;
         if self.best.as_ref().is_none_or(|best| expected_s < best.expected_s) {
             *self.best = Some(Plan {
                 steps: self.steps.clone(),

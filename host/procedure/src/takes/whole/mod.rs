@@ -84,6 +84,8 @@ pub struct Whole {
     pub line_stays: bool,
     /// The adjusters bring it no further into the band: nobody is told to turn.
     pub turned_out: bool,
+    /// Stations that were not read.
+    pub missing: Vec<String>,
 }
 
 /// Why something is not judged yet.
@@ -118,8 +120,8 @@ pub enum Settling {
     },
     /// One more station, this one.
     Station(String),
-    /// These places surveyed, `[x, y]`, mm, in the order of a walk.
-    Survey(Vec<(f64, f64)>),
+    /// A survey of so many places.
+    Survey(usize),
 }
 
 /// What is to be reckoned with on a job's board where nobody reads it; `None` where it is taken to
@@ -161,7 +163,10 @@ impl Stations {
                 let known: Vec<(f64, f64)> = known.chain(read.iter().copied()).collect();
                 let (u_mm, person) = (TAKE_U_MM, &job.limits.person);
                 let look = places_to_survey(&ground, &whole.between, &known, band, u_mm, person);
-                settles = Settles::by_survey(look, whole.between.chance);
+                let chance = ground.chance_of_none_out(&whole.between);
+                // A first survey begins with as many as show bow, twist and bulge.
+                let least = if board.is_surveyed() { 0 } else { skimgauge_site::survey::FIRST };
+                settles = Settles::by_survey(&look, least, chance, person);
             }
             (over_all, unseen) = (Some(whole.verdict), whole.unseen);
             between = Some(whole.between);
@@ -227,6 +232,7 @@ impl Stations {
             lean,
             line_stays: self.has_line(),
             turned_out: false,
+            missing,
         }
     }
 
@@ -289,12 +295,13 @@ impl Stations {
 }
 
 impl Settles {
-    fn by_survey(look: Looking, chance_of_out: f64) -> Option<Self> {
+    fn by_survey(look: &Looking, least: usize, chance: f64, person: &Person) -> Option<Self> {
         let worth = look.settles && !look.places.is_empty();
+        let count = look.places.len().max(least);
         worth.then(|| Self {
-            seconds: look.seconds,
-            chance: (1.0 - chance_of_out).clamp(0.0, 1.0),
-            by: Settling::Survey(look.places),
+            seconds: person.survey_s(count),
+            chance: chance.clamp(0.0, 1.0),
+            by: Settling::Survey(count),
         })
     }
 

@@ -101,8 +101,13 @@ impl Whole {
         }
         if self.verdict == Verdict::Within {
             Sentence::new()
-        } else {
+        } else if self.missing.is_empty() {
             say!("take the stations that are missing")
+        } else {
+            let names = listed(&self.missing);
+            say!(
+                "take {names}; where the head sees no light there, the board stands off: survey round it"
+            )
         }
     }
 
@@ -188,8 +193,8 @@ impl Settles {
             Settling::Survey(places) => say!(
                 "survey {} {worth}: skimgauge survey --job FILE --head PORT --next {} --points survey.csv, then name that \
                  table under [survey] in the job file",
-                count(places.len(), "place"),
-                places.len()
+                count(*places, "place"),
+                *places
             ),
         }
     }

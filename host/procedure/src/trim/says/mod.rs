@@ -204,17 +204,15 @@ pub fn survey(question: &Question<'_>, answer: &Assessment) -> Option<(Sentence,
     let now = whole.only_between();
     let look = answer.survey(question, TAKE_U_MM).filter(|look| look.settles)?;
     let places = count(look.places.len(), "place");
-    let of_ten = |chance: f64| (10.0 * (1.0 - chance)).round().clamp(0.0, 10.0) as i64;
+    let of_ten = (10.0 * answer.survey_helps(now)?).round().clamp(0.0, 10.0) as i64;
     // What helps nobody is not offered.
-    let helps = |chance: f64| Some(of_ten(chance)).filter(|n| *n > 0).map(|n| count(n, "time"));
+    let chance = Some(of_ten).filter(|n| *n > 0).map(|n| count(n, "time"))?;
     let time = takes::about(look.seconds);
     let says = if now {
-        let chance = helps(whole.between.chance)?;
         say!(
             "A survey of {places} may settle it ({time}; it does {chance} in 10): skimgauge survey."
         )
     } else {
-        let chance = helps(answer.whole_setting.as_ref()?.chance)?;
         say!(
             "The best setting alone would be too close to call, for nobody knows the board between the places read. \
              Survey {places} before you turn ({time}; it helps {chance} in 10): skimgauge survey."
