@@ -89,8 +89,9 @@ pub struct Args {
     #[arg(long, conflicts_with_all = ["hands", "emulated", "head_at"])]
     quick: bool,
     /// Which simulated room: how the board is, and how the emitter stands at first.
-    #[arg(long, default_value_t = 11)]
-    seed: u64,
+    /// [default: 11, or the room's own]
+    #[arg(long)]
+    seed: Option<u64>,
     /// The record; without this, a new one in the folder for temporary files.
     #[arg(long, value_name = "FILE")]
     record: Option<PathBuf>,
@@ -105,6 +106,14 @@ pub struct Args {
     page: page::Args,
 }
 
+impl Args {
+    /// As it is said, or one in which the room shows what it teaches.
+    fn seed(&self) -> u64 {
+        let own = if self.room == Some(Room::Stud) { 3 } else { 11 };
+        self.seed.unwrap_or(own)
+    }
+}
+
 /// Plays the job.
 ///
 /// # Errors
@@ -112,7 +121,8 @@ pub struct Args {
 pub fn run(args: Args, units: Lengths) -> Outcome {
     let Played { job, text, surveyed, survey } = played(&args)?;
     let today = jobs::today();
-    let bench = planned::bench(&job, surveyed.as_ref(), args.seed);
+    let seed = args.seed();
+    let bench = planned::bench(&job, surveyed.as_ref(), seed);
     let (mut stage, pace) = match &args.head_at {
         _ if args.emulated => (emulated(bench, today)?, None),
         _ if args.mistakes.is_some() || args.quick => {
@@ -126,7 +136,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         room.furnish(stage.bench());
     }
     if args.odd_board {
-        odd_board(stage.bench(), args.seed);
+        odd_board(stage.bench(), seed);
     }
     if let Some(again) = &args.again {
         again.furnish(stage.bench());
@@ -149,7 +159,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let board = match surveyed.filter(|_| !args.unsurveyed) {
         Some(board) => board,
         None if is_unsurveyed => unsurveyed(&job),
-        None => jobs::through(survey::places(&stage, &job, args.seed), &job)?,
+        None => jobs::through(survey::places(&stage, &job, seed), &job)?,
     };
     let mode = Mode::of(args.plain, args.json);
     anyhow::ensure!(

@@ -65,6 +65,9 @@ impl Whole {
         match &self.board {
             Err(Undecided::Missing(names)) => return say!("take {}", listed(names)),
             Err(Undecided::Plane(error)) => return say!("{}", error.to_string()),
+            Ok((_, judged)) if judged.verdict == Verdict::Within && !self.missing.is_empty() => {
+                return self.missing_says();
+            }
             Ok((_, judged)) if judged.verdict == Verdict::Within && self.is_unsure_between() => {
                 return self.between_says(image);
             }
@@ -99,16 +102,17 @@ impl Whole {
                 _ => (),
             }
         }
-        if self.verdict == Verdict::Within {
-            Sentence::new()
-        } else if self.missing.is_empty() {
-            say!("take the stations that are missing")
-        } else {
-            let names = listed(&self.missing);
-            say!(
-                "take {names}; where the head sees no light there, the board stands off: survey round it"
-            )
+        if self.verdict == Verdict::Within { Sentence::new() } else { self.missing_says() }
+    }
+
+    fn missing_says(&self) -> Sentence {
+        if self.missing.is_empty() {
+            return say!("take the stations that are missing");
         }
+        let names = listed(&self.missing);
+        say!(
+            "take {names}; where the head sees no light there, the board stands off: survey round it"
+        )
     }
 
     /// Whether dents or bumps were found that would matter and are not surveyed.
