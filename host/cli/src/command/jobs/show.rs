@@ -1,11 +1,12 @@
 //! `jobs show`: one job for people.
 
 use super::told::{told, verdict, word};
+use crate::report::second;
 use anyhow::Result;
 use skimgauge_quantity::{Style, count, counted};
+use skimgauge_record::JobHistory;
 use skimgauge_record::event::{Body, Came, Phase};
 use skimgauge_record::practice::{Heads, simulated};
-use skimgauge_record::{JobHistory, When};
 use skimgauge_system::terminal::shown;
 use std::io::{self, Write};
 
@@ -147,22 +148,6 @@ fn show_phase(
         Some(judged) => writeln!(out, "  Verdict: {}", verdict(judged).text(style)),
         None => writeln!(out, "  Verdict: none yet"),
     }
-}
-
-/// To the second, with its offset.
-fn second(when: When) -> String {
-    let text = when.to_string();
-    let offset = text.find(['+', 'Z']).or_else(|| text.rfind('-')).unwrap_or(text.len());
-    format!(
-        "{} {}",
-        text.chars().take(19).map(|c| if c == 'T' { ' ' } else { c }).collect::<String>(),
-        &text[offset..]
-    )
-}
-
-/// To the minute.
-pub(super) fn minute(when: When) -> String {
-    when.to_string().chars().take(16).map(|c| if c == 'T' { ' ' } else { c }).collect()
 }
 
 #[cfg(test)]
