@@ -155,7 +155,7 @@ mod tests {
     use super::*;
     use skimgauge_quantity::{Mm, Units};
     use skimgauge_record::event::{Detail, Head, Judged, Note, Point, Station, Take, Verdict};
-    use skimgauge_record::{Record, Stamp};
+    use skimgauge_record::{Record, Stamp, When};
 
     #[test]
     fn a_job_is_shown_in_inches_and_notes_as_they_were_written() {
