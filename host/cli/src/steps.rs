@@ -22,6 +22,27 @@ pub struct Whose {
     pub record: PathBuf,
 }
 
+/// How a job was named on the command line: so it is named in every command that is shown.
+#[derive(Debug, Clone)]
+pub struct Named {
+    file: String,
+    name: String,
+    record: Option<String>,
+}
+
+impl Named {
+    /// By this file and name, in the record that was named, if one was.
+    pub fn new(file: &Path, name: &str, record: Option<&Path>) -> Self {
+        let shown = |path: &Path| path.display().to_string();
+        Self { file: shown(file), name: name.to_owned(), record: record.map(shown) }
+    }
+
+    /// As commands are made of it.
+    pub fn typed(&self) -> Typed<'_> {
+        Typed { file: &self.file, name: &self.name, record: self.record.as_deref() }
+    }
+}
+
 impl Whose {
     /// How each step stands now, and what comes next as it is typed for this job.
     ///
@@ -31,10 +52,8 @@ impl Whose {
         let (job, text) = jobs::read_early(&self.file)?;
         let events = events(&self.record, &job, &text, &SameJob::default())?;
         let standings = standings_now(&self.file, &job, &text, &events);
-        let file = self.file.display().to_string();
-        let record = self.named.as_ref().map(|record| record.display().to_string());
-        let typed = Typed { file: &file, name: &job.about.name, record: record.as_deref() };
-        Ok(told(&typed, &standings))
+        let named = Named::new(&self.file, &job.about.name, self.named.as_deref());
+        Ok(told(&named.typed(), &standings))
     }
 }
 

@@ -171,6 +171,10 @@ fn a_job_is_noted_shown_closed_and_carried_elsewhere() {
     }
     let listed = room.good(&["list", record]);
     assert!(
+        listed.contains("2026-11-25 09:14 +01:00"),
+        "apart from UTC, as `show` has it: {listed}"
+    );
+    assert!(
         listed.lines().any(|line| line.starts_with("Hall 3") && line.ends_with("closed")),
         "{listed}"
     );

@@ -31,7 +31,7 @@ export class Steps {
     if (this.as !== before) this.changed();
   }
 
-  // Why there is nothing to show, if there is nothing.
+  // What comes before the steps: danger, or why there are none to show.
   get says() {
     if (this.trouble) return this.trouble;
     if (!this.found) return 'The job’s steps are being read.';
@@ -42,7 +42,8 @@ export class Steps {
 function nothingNext(steps) {
   const any = (...states) => steps.some(({ state }) => states.includes(state));
   if (any('open', 'stale')) return 'The job is closed; what is open stays open.';
-  return any('done', 'said', 'simulated') ? 'Nothing is left to do.' : 'Every step was left out.';
+  if (!any('done', 'said', 'simulated')) return 'Every step was left out.';
+  return any('left out') ? 'Nothing comes next; what was left out stays open.' : 'Nothing is left to do.';
 }
 
 // On the phone: what comes next first, then every step.

@@ -11,7 +11,7 @@ pub struct Steps {
     pub steps: Vec<Step>,
     /// What comes next.
     pub next: Option<Next>,
-    /// Why it cannot be told, in a sentence.
+    /// Why it cannot be told, or what is to be done at once, in a sentence.
     pub trouble: Option<String>,
 }
 

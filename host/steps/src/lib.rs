@@ -4,6 +4,7 @@
 //! | module | subject |
 //! | --- | --- |
 //! | [`step`] | the steps: words, what closes each, what each leans on, what is gone through first |
+//! | [`gate`] | what has to stand before a person may say that a step is done; a load on anchors that nobody proved |
 //! | [`undoing`] | what happens later and undoes which step: one table |
 //! | [`stands_by`] | by which parts of the job file each step stands: one table |
 //! | [`state`] | how a step stands, as a value |
@@ -12,6 +13,7 @@
 //! | [`typed`] | a command as it is typed |
 
 pub mod by_name;
+pub mod gate;
 mod says;
 pub mod standing;
 pub mod stands_by;

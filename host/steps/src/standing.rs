@@ -1,5 +1,6 @@
 //! How each step stands, from the events of the job in their order.
 
+use crate::gate;
 use crate::says::{self, Says, found};
 use crate::stands_by::{Part, changed};
 use crate::state::{By, Standing, State, is_practice};
@@ -76,6 +77,7 @@ fn read(events: &[Event], file: Option<&str>) -> Vec<Standing> {
         }
     }
     reading.job_file_is(file);
+    reading.hangs_by_its_fixings();
     reading.standings()
 }
 
@@ -205,7 +207,11 @@ impl<'a> Reading<'a> {
         }
         // A word changes nothing on the wall.
         let did = !matches!(says, Says::LeftOut(_) | Says::Said(_));
+        let wanting = step == Step::Fixings && matches!(says, Says::Found(_) | Says::Unproved(_));
         self.say(step, says, event);
+        if wanting {
+            self.undo(Cause::AnchorsWanting, event);
+        }
         if did && before != Some(section) {
             self.undo(Cause::Did(step), event);
         }
@@ -308,6 +314,22 @@ impl<'a> Reading<'a> {
             let state = State::Stale { done: done.clone(), by, why };
             self.states.insert(*step, state);
         }
+    }
+
+    /// What hangs stands no better than what it hangs on, whatever undid that.
+    fn hangs_by_its_fixings(&mut self) {
+        let Some(done) = self.states.get(&Step::Hanging).and_then(State::closed) else { return };
+        let open = State::Open { found: None };
+        let fixings = self.states.get(&Step::Fixings).unwrap_or(&open);
+        let Some(why) = gate::not_proved(fixings) else { return };
+        let by = match fixings {
+            State::Open { found: Some((by, _)) } | State::LeftOut { by, .. } => Some(by.clone()),
+            State::Stale { by, .. } => by.clone(),
+            _ => None,
+        };
+        let why = format!("its anchors are not proved: {why}");
+        let state = State::Stale { done: done.clone(), by, why };
+        self.states.insert(Step::Hanging, state);
     }
 
     fn standings(mut self) -> Vec<Standing> {

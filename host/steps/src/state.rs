@@ -2,6 +2,7 @@
 
 use crate::step::Step;
 use serde::Serialize;
+use skimgauge_record::event::Body;
 use skimgauge_record::{Event, When};
 
 /// The event that brought a step to where it stands.
@@ -140,13 +141,35 @@ pub fn not_done(standings: &[Standing]) -> Vec<Step> {
     of_the_work.map(|standing| standing.step).collect()
 }
 
+/// The steps of the work that are left out.
+pub fn left_out(standings: &[Standing]) -> Vec<Step> {
+    let left_out = |s: &&Standing| matches!(s.state, State::LeftOut { .. });
+    let of_the_work = standings.iter().filter(|s| s.step < Step::Handover);
+    of_the_work.filter(left_out).map(|standing| standing.step).collect()
+}
+
+/// Whether the job was closed with something that somebody noted as left to do.
+pub fn open_points(events: &[Event]) -> bool {
+    events.iter().any(|event| match &event.body {
+        Body::Closed(closed) => !closed.open_points.is_empty(),
+        _ => false,
+    })
+}
+
 /// How what a job was closed without begins, among its open points.
 pub const NOT_DONE: &str = "steps not done: ";
 
-/// What the job is closed without, as an open point.
-pub fn not_done_as_a_point(standings: &[Standing]) -> Option<String> {
-    let words: Vec<&str> = not_done(standings).into_iter().map(Step::word).collect();
-    (!words.is_empty()).then(|| format!("{NOT_DONE}{}", words.join(", ")))
+/// How what was left out begins there.
+pub const LEFT_OUT: &str = "steps left out: ";
+
+/// What the job is closed without, as open points.
+pub fn without_as_points(standings: &[Standing]) -> Vec<String> {
+    let point = |begins: &str, steps: Vec<Step>| {
+        let words: Vec<&str> = steps.into_iter().map(Step::word).collect();
+        (!words.is_empty()).then(|| format!("{begins}{}", words.join(", ")))
+    };
+    let points = [point(NOT_DONE, not_done(standings)), point(LEFT_OUT, left_out(standings))];
+    points.into_iter().flatten().collect()
 }
 
 /// Whether every step of the work is left out: nothing of it was done.

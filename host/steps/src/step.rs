@@ -106,7 +106,7 @@ const TABLE: [Row; 17] = [
         word: "hanging",
         says: "the projector lifted onto its bracket",
         closed_by: ClosedBy::Person(None),
-        leans_on: &[Step::Bracket],
+        leans_on: &[Step::SetOut, Step::Services, Step::Fixings, Step::Bracket],
         first: &[
             "the maker's instructions at hand; the weight known",
             "two people, each on firm standing, the floor below kept clear",
@@ -136,7 +136,7 @@ const TABLE: [Row; 17] = [
         word: "retighten",
         says: "what was loosened for it tightened again",
         closed_by: ClosedBy::Person(None),
-        leans_on: &[Step::Square],
+        leans_on: &[Step::Hanging, Step::Square],
         first: &[],
     },
     Row {
@@ -144,7 +144,7 @@ const TABLE: [Row; 17] = [
         word: "emitter",
         says: "the emitter on its adjusters",
         closed_by: ClosedBy::Person(None),
-        leans_on: &[Step::SetOut],
+        leans_on: &[Step::SetOut, Step::Services],
         first: &[
             "the emitter's laser label read: invisible light, do not look into it, no glass or lens held before it",
             "off while it is mounted, and a second person or a tether while it is lifted",
@@ -187,7 +187,7 @@ const TABLE: [Row; 17] = [
         word: "covers",
         says: "cables led, covers on",
         closed_by: ClosedBy::Person(None),
-        leans_on: &[Step::Retighten],
+        leans_on: &[Step::Hanging, Step::Retighten],
         first: &[],
     },
     Row {

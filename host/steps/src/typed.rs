@@ -12,7 +12,22 @@ pub struct Typed<'a> {
 }
 
 impl Typed<'_> {
-    pub(crate) fn filled(&self, command: &str) -> String {
+    /// How the job stands, and what comes next.
+    pub fn next(&self) -> String {
+        self.filled("next --job {job}")
+    }
+
+    /// What opens the way to hanging where the anchors are not proved, as a sentence behind another.
+    pub fn anchors(&self) -> String {
+        format!(
+            " What hangs over people's heads wants its anchors worked out: `{}`; where nothing but a proof load is wanting, a name answers for it: --done fixings --why TEXT. Else hanging is left out, too.",
+            self.filled("fixings --job {job}")
+        )
+    }
+
+    /// A command behind `skimgauge `, `{job}` and `{name}` being this job's: shown to be typed, with the
+    /// record that was named. Every command of a job that is shown is made here.
+    pub fn filled(&self, command: &str) -> String {
         // No command has both: what stands in a path or a name is not filled in again.
         let line = match command.contains("{job}") {
             true => command.replace("{job}", &path(self.file)),

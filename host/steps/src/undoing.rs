@@ -7,6 +7,8 @@ use crate::step::Step;
 pub enum Cause {
     /// A step was done, or done again with another result.
     Did(Step),
+    /// The anchors were worked out or pulled, and do not carry, or not all is known of them.
+    AnchorsWanting,
     /// An adjuster was turned.
     Turned,
     /// Something was moved that no turn tells of.
@@ -29,13 +31,18 @@ pub struct Undoing {
 pub const UNDOINGS: &[Undoing] = &[
     Undoing {
         cause: Cause::Did(Step::SetOut),
-        undoes: &[Step::Services, Step::Fixings, Step::Bracket],
+        undoes: &[Step::Services, Step::Fixings, Step::Bracket, Step::Hanging],
         why: "the marks on the wall are others since",
     },
     Undoing {
         cause: Cause::Did(Step::Fixings),
         undoes: &[Step::Bracket],
         why: "the fixings are others since",
+    },
+    Undoing {
+        cause: Cause::AnchorsWanting,
+        undoes: &[Step::Hanging],
+        why: "the anchors were found wanting since",
     },
     Undoing {
         cause: Cause::Did(Step::Bracket),

@@ -12,7 +12,7 @@ use skimgauge_record::carry::Store;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::Body;
 use skimgauge_record::{JobHistory, Record};
-use skimgauge_steps::{Standing, State};
+use skimgauge_steps::{Standing, State, standings};
 use skimgauge_system::output::{Outputs, Replace};
 use skimgauge_system::terminal::shown;
 use std::io::Write;
@@ -76,6 +76,9 @@ pub fn run(args: Args, units: Units) -> Outcome {
         is_of_this_file(&history, Path::new(&args.job), job, text)?;
     }
     let options = Options { units };
+    if let Some(out) = &args.out {
+        is_as_named(out, args.pdf)?;
+    }
     let bytes = if args.pdf {
         pdf(&history, &options)?
     } else {
@@ -104,11 +107,29 @@ pub fn run(args: Args, units: Units) -> Outcome {
     }
 }
 
+/// A page named .pdf opens nowhere, nor a PDF named .html.
+fn is_as_named(out: &Path, pdf: bool) -> Result<()> {
+    let ending = out.extension().map(|ending| ending.to_string_lossy().to_lowercase());
+    match (ending.as_deref(), pdf) {
+        (Some("pdf"), false) => anyhow::bail!(
+            "Nothing was written: {} is named as a PDF, and a page is made without --pdf. Add --pdf, or name it .html.",
+            out.display()
+        ),
+        (Some("html" | "htm"), true) => anyhow::bail!(
+            "Nothing was written: {} is named as a page, and --pdf makes a PDF. Leave --pdf out, or name it .pdf.",
+            out.display()
+        ),
+        _ => Ok(()),
+    }
+}
+
 /// The page tells of what the record knows. What the file has by now undone would stand on it as done.
 fn is_of_this_file(history: &JobHistory, file: &Path, job: &JobFile, text: &str) -> Result<()> {
     let now = standings_now(file, job, text, &history.events);
-    let stale = |standing: &&Standing| matches!(standing.state, State::Stale { by: None, .. });
-    let words: Vec<&str> = now.iter().filter(stale).map(|standing| standing.step.word()).collect();
+    let kept = standings(&history.events);
+    let is_stale = |standing: &Standing| matches!(standing.state, State::Stale { .. });
+    let stale = now.iter().zip(&kept).filter(|(now, kept)| is_stale(now) && !is_stale(kept));
+    let words: Vec<&str> = stale.map(|(now, _)| now.step.word()).collect();
     anyhow::ensure!(
         words.is_empty(),
         "No page was made: by this job file as it is now these are to be done again: {}. `skimgauge next --job FILE` tells \
@@ -306,6 +327,20 @@ mod tests {
         let onto =
             Args { out: Some(folder.path().to_owned()), ..args(folder.path(), "practice wall") };
         assert!(run(onto, Units::Mm).unwrap_err().to_string().contains("is a folder"));
+    }
+
+    #[test]
+    fn a_page_is_not_named_as_a_pdf_nor_a_pdf_as_a_page() {
+        let folder = tempfile::tempdir().unwrap();
+        record(folder.path());
+        for (name, pdf, way) in [("p.PDF", false, "Add --pdf"), ("p.html", true, "Leave --pdf out")]
+        {
+            let out = Some(folder.path().join(name));
+            let args = Args { out, pdf, ..args(folder.path(), "practice wall") };
+            let said = run(args, Units::Mm).unwrap_err().to_string();
+            assert!(said.contains("Nothing was written") && said.contains(way), "{said}");
+            assert!(!folder.path().join(name).exists());
+        }
     }
 
     #[test]

@@ -4,23 +4,25 @@ use crate::jobs;
 use crate::keeping::{Keeping, SameJob, record_path};
 use crate::outcome::{Ended, Outcome};
 use crate::report;
-use crate::steps;
+use crate::steps::{self, Named};
 use anyhow::{Context, bail, ensure};
 use serde::Serialize;
 use skimgauge_jobfile::JobFile;
+use skimgauge_record::Event;
 use skimgauge_record::section::{SaidHow, Section, StepSaid};
 use skimgauge_steps::state::{self, By, Standing, State};
-use skimgauge_steps::{ClosedBy, Step, Typed};
+use skimgauge_steps::{ClosedBy, Step, Typed, by_name, gate};
 use skimgauge_system::terminal::{shown_json, shown_lines};
 use std::io::{BufRead, IsTerminal, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Say how the job stands, step by step, each from its record, and the one command for what comes
 /// next; or close a step that no measurement closes.
 ///
 /// Done is what was measured on this board, and what no measurement closes. A step is stale where
 /// something came after it, or the job file was changed in what it stands by. Said is what a
-/// measurement would close and somebody's word did; simulated is what a simulated head read.
+/// measurement would close and somebody's word did (zero, fixings); simulated is what a simulated
+/// head read.
 ///
 /// Exit status: 0 everything that other steps lean on is done or left out, 3 something is not, or
 /// only said or simulated, or every step was left out, 2 an error.
@@ -35,9 +37,10 @@ pub struct Args {
     /// Whether the job of that name in the record is this one.
     #[command(flatten)]
     same_job: SameJob,
-    /// This step is done: for steps that no measurement closes. One that a measurement closes is then
-    /// said, not measured, with your name; so are the fixings, with --why, where nothing is wanting but
-    /// a proof load that nobody made.
+    /// This step is done: for steps that no measurement closes, once those that it leans on are done
+    /// or left out. Said, not measured, with your name, is then the zero; so are the fixings, with
+    /// --why, where nothing is wanting but a proof load that nobody made. Every other step that a
+    /// measurement closes refuses a word.
     #[arg(long, value_name = "STEP", value_parser = step, conflicts_with = "leave_out")]
     done: Option<Step>,
     /// With --done: every point that comes before the step was gone through. Without it they are
@@ -72,13 +75,14 @@ fn step(word: &str) -> Result<Step, String> {
 pub fn run(args: Args) -> Outcome {
     let (job, text) = jobs::read_early(&args.job)?;
     let path = record_path(args.record.as_deref())?;
-    if args.done == Some(Step::Fixings) {
-        only_unproved(&path, &args, &job, &text)?;
+    let named = Named::new(&args.job, &job.about.name, args.record.as_deref());
+    if let Some(step) = args.done {
+        let events = steps::events(&path, &job, &text, &args.same_job)?;
+        may_be_said(step, &args, (&job, &events), &named)?;
+        let standings = steps::standings_now(&args.job, &job, &text, &events);
+        stands_first(step, &standings, &named)?;
     }
-    if let Some(said) = said(&args, &job.about.name)? {
-        if args.done == Some(Step::Hanging) {
-            carries(&path, &args, &job, &text)?;
-        }
+    if let Some(said) = said(&args)? {
         let mut keeping = Keeping::open(&path, &job, &text, None, &args.same_job)?;
         if let Some(by) = &args.by {
             keeping.set_who(by);
@@ -96,55 +100,72 @@ pub fn run(args: Args) -> Outcome {
     }
     let events = steps::events(&path, &job, &text, &args.same_job)?;
     let standings = steps::standings_now(&args.job, &job, &text, &events);
-    show(&args, &job, &standings)?;
+    show(&args, &named.typed(), &standings, state::open_points(&events))?;
     let unsure = state::holds_others_up(&standings) || state::is_all_left_out(&standings);
     Ok(if unsure { Ended::Unsure } else { Ended::Well })
 }
 
-/// Nothing heavy is said to hang on anchors that were found wanting, or that nobody looked at.
-fn carries(path: &Path, args: &Args, job: &JobFile, text: &str) -> anyhow::Result<()> {
-    let events = steps::events(path, job, text, &args.same_job)?;
-    let standings = steps::standings_now(&args.job, job, text, &events);
-    let fixings = standings.iter().find(|standing| standing.step == Step::Fixings);
-    let why = match fixings.map(|standing| &standing.state) {
-        Some(State::Open { found: Some((_, found)) }) => found.clone(),
-        Some(State::Open { found: None }) => "nobody worked out what the anchors carry".to_owned(),
-        Some(State::Stale { why, .. }) => why.clone(),
-        _ => return Ok(()),
-    };
-    let file = args.job.display().to_string();
-    let typed = Typed { file: &file, name: &job.about.name, record: None };
-    bail!(
-        "Nothing was kept: nothing is hung before the step fixings is done, and it is not: {why}. `{}` works it out. Where only a proof load is wanting: --done fixings --why TEXT. To go on without it: --leave-out fixings --why TEXT.",
-        Step::Fixings.command(&typed)
-    )
-}
-
-/// A name closes the fixings only where nothing but a proof load is wanting, and says why there is
-/// none.
-fn only_unproved(path: &Path, args: &Args, job: &JobFile, text: &str) -> anyhow::Result<()> {
-    let events = steps::events(path, job, text, &args.same_job)?;
-    let missing = skimgauge_steps::by_name::only_unproved(&events, job);
-    let file = args.job.display().to_string();
-    let typed = Typed { file: &file, name: &job.about.name, record: None };
-    let missing = missing.with_context(|| {
+/// A word closes what no measurement closes. A name closes the fixings, too, where nothing but a proof
+/// load is wanting, and says why there is none.
+fn may_be_said(
+    step: Step,
+    args: &Args,
+    (job, events): (&JobFile, &[Event]),
+    named: &Named,
+) -> anyhow::Result<()> {
+    let ClosedBy::Command(_) = step.closed_by() else { return Ok(()) };
+    let (word, command) = (step.word(), step.command(&named.typed()));
+    if step != Step::Fixings {
+        bail!(
+            "{word} is closed by its own command, not by a word: `{command}`. To go on without it: --leave-out {word} --why TEXT."
+        );
+    }
+    let missing = by_name::only_unproved(events, job).with_context(|| {
         format!(
-            "fixings is closed by its own command, not by a word: {}. Where it then wants nothing but a proof load, a word with --why closes it. To go on without it: --leave-out fixings --why TEXT.",
-            Step::Fixings.command(&typed)
+            "{word} is closed by its own command, not by a word: `{command}`. Where it then wants nothing but a proof load, a word with --why closes it. To go on without it: --leave-out {word} --why TEXT."
         )
     })?;
     ensure!(
-        args.why.as_deref().is_some_and(|why| !why.trim().is_empty()),
+        args.why.as_deref().is_some_and(is_reason),
         "Nothing was kept: {missing}. Say with --why who answers for it that none is made, and why: it stands on the client's page with your name. The anchor maker's instructions and local codes come first."
     );
     Ok(())
 }
 
+/// Nothing that a person does is said done before what it leans on: a hand or a head may be below it.
+fn stands_first(step: Step, standings: &[Standing], named: &Named) -> anyhow::Result<()> {
+    let missing = match step.closed_by() {
+        ClosedBy::Person(_) => gate::missing(step, standings),
+        ClosedBy::Command(_) => Vec::new(),
+    };
+    if missing.is_empty() {
+        return Ok(());
+    }
+    let why: Vec<String> =
+        missing.iter().map(|first| format!("{} ({})", first.step.word(), first.why)).collect();
+    let of_the_anchors =
+        step == Step::Hanging && missing.iter().any(|first| first.step == Step::Fixings);
+    let way = if of_the_anchors { named.typed().anchors() } else { String::new() };
+    bail!(
+        "Nothing was kept: {} comes after what it leans on, and this is not done: {}. `{}` says how each is done; what this job does without: --leave-out STEP --why TEXT.{way}",
+        step.word(),
+        why.join("; "),
+        named.typed().next()
+    )
+}
+
+/// A dot or a picture gives no reason.
+fn is_reason(why: &str) -> bool {
+    why.chars().any(char::is_alphabetic)
+}
+
 /// What the person says, for the record.
-fn said(args: &Args, name: &str) -> anyhow::Result<Option<StepSaid>> {
+fn said(args: &Args) -> anyhow::Result<Option<StepSaid>> {
     let why = args.why.as_deref().map(str::trim).filter(|why| !why.is_empty());
     if let Some(step) = args.leave_out {
-        let why = why.context("Say why with --why: it stands on the client's page.")?;
+        let why = why.filter(|why| is_reason(why)).context(
+            "Nothing was kept: say why, in words, with --why: it stands on the client's page.",
+        )?;
         return Ok(Some(StepSaid {
             step: step.word().to_owned(),
             how: SaidHow::LeftOut,
@@ -153,16 +174,6 @@ fn said(args: &Args, name: &str) -> anyhow::Result<Option<StepSaid>> {
         }));
     }
     let Some(step) = args.done else { return Ok(None) };
-    // Whether a name may close the fixings was seen before.
-    if matches!(step.closed_by(), ClosedBy::Command(_)) && step != Step::Fixings {
-        let job = Typed { file: &args.job.display().to_string(), name, record: None };
-        bail!(
-            "{} is closed by its own command, not by a word: {}. To go on without it: --leave-out {} --why TEXT.",
-            step.word(),
-            step.command(&job),
-            step.word()
-        );
-    }
     if !args.checked && !step.first().is_empty() {
         gone_through(step)?;
     }
@@ -199,6 +210,9 @@ struct Told<'a> {
     closed: bool,
     /// Whether something of it was read of a simulated head.
     simulated: bool,
+    /// What is to be done at once: a load hangs on anchors that are not proved.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    danger: Option<String>,
     steps: Vec<ToldStep<'a>>,
 }
 
@@ -221,10 +235,12 @@ struct ToldStep<'a> {
     command: String,
 }
 
-fn show(args: &Args, job: &JobFile, standings: &[Standing]) -> anyhow::Result<()> {
-    let (file, record) = (args.job.display().to_string(), args.record.as_ref());
-    let record = record.map(|record| record.display().to_string());
-    let job = Typed { file: &file, name: &job.about.name, record: record.as_deref() };
+fn show(
+    args: &Args,
+    job: &Typed<'_>,
+    standings: &[Standing],
+    open_points: bool,
+) -> anyhow::Result<()> {
     let mut out = std::io::stdout().lock();
     let done = if args.json {
         let told = Told {
@@ -232,13 +248,14 @@ fn show(args: &Args, job: &JobFile, standings: &[Standing]) -> anyhow::Result<()
             version: 1,
             job: job.name,
             simulated: state::is_practice(standings),
+            danger: gate::hangs_unproved(standings),
             next: state::next(standings).map(|standing| standing.step),
             closed: state::closed(standings).is_some(),
-            steps: standings.iter().map(|standing| told(standing, standings, &job)).collect(),
+            steps: standings.iter().map(|standing| told(standing, standings, job)).collect(),
         };
         writeln!(out, "{}", shown_json(&serde_json::to_string_pretty(&told)?))
     } else {
-        out.write_all(shown_lines(&report::next::text(&job, standings)).as_bytes())
+        out.write_all(shown_lines(&report::next::text(job, standings, open_points)).as_bytes())
     };
     done.and_then(|()| out.flush()).context("The output cannot be written.")
 }

@@ -4,8 +4,8 @@
 use crate::report;
 use crate::steps::Whose;
 use skimgauge_page::steps::{Next, Step, Steps, StepsShown};
-use skimgauge_steps::Typed;
 use skimgauge_steps::state::{self, Standing, State};
+use skimgauge_steps::{Typed, gate};
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
 use std::thread::JoinHandle;
@@ -92,7 +92,7 @@ fn told(typed: &Typed<'_>, found: &[Standing]) -> Steps {
             first: step.first(),
             command: step.command(typed),
         }),
-        trouble: None,
+        trouble: gate::hangs_unproved(found),
     }
 }
 

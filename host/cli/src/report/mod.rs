@@ -14,6 +14,7 @@ use crate::lengths::Lengths;
 use ratatui::crossterm::terminal::size;
 use skimgauge_procedure::View;
 use skimgauge_quantity::{Sentence, Style};
+use skimgauge_record::When;
 use std::io::{IsTerminal, stderr, stdout};
 
 /// Widest line, characters.
@@ -98,6 +99,24 @@ pub(crate) fn paragraph(first: &str, says: &str) -> String {
     let indent = " ".repeat(first.chars().count());
     let says = says.split_whitespace().collect::<Vec<_>>().join(" ");
     format!("{}\n", broken(format!("{first}{says}").trim_end(), &indent, wide()))
+}
+
+/// `2026-11-26 14:05 +01:00`: by the clock on the wall where it was written, with what that is apart
+/// from UTC.
+pub(crate) fn minute(at: When) -> String {
+    of_clock(at, 16)
+}
+
+/// The same to the second.
+pub(crate) fn second(at: When) -> String {
+    of_clock(at, 19)
+}
+
+fn of_clock(at: When, letters: usize) -> String {
+    let text = at.to_string().replace('T', " ");
+    // Behind the day, whose dashes are none of an offset.
+    let offset = text.find(['+', 'Z']).or_else(|| text.rfind('-')).unwrap_or(text.len());
+    format!("{} {}", text.get(..letters).unwrap_or_default(), &text[offset..])
 }
 
 /// A sentence as a [`paragraph`].

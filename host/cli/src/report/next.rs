@@ -1,17 +1,25 @@
 //! The job's steps as text.
 
-use super::paragraph;
-use skimgauge_record::When;
+use super::{minute, paragraph};
 use skimgauge_steps::state::{
-    self, By, Standing, State, closed, holds_others_up, is_all_left_out, is_practice, next,
-    not_done,
+    self, By, Standing, State, closed, holds_others_up, is_all_left_out, is_practice, left_out,
+    next, not_done,
 };
-use skimgauge_steps::{ClosedBy, Step, Typed};
+use skimgauge_steps::{ClosedBy, Step, Typed, gate};
 
-/// Every step, a line each, and what comes next.
-pub fn text(job: &Typed<'_>, standings: &[Standing]) -> String {
+/// Every step, a line each, and what comes next; with `open_points` the job was closed with some.
+pub fn text(job: &Typed<'_>, standings: &[Standing], open_points: bool) -> String {
     let coming = next(standings).map(|standing| standing.step);
-    let mut text = format!("{}\n\n", job.name);
+    let mut text = String::new();
+    if let Some(danger) = gate::hangs_unproved(standings) {
+        text += &paragraph("", &danger);
+        if closed(standings).is_none() {
+            let down = job.filled("next --job {job} --leave-out hanging --why TEXT");
+            text += &format!("Once it is down, say so:\n  {down}\n");
+        }
+        text.push('\n');
+    }
+    text += &format!("{}\n\n", job.name);
     let practice = is_practice(standings);
     if practice {
         text += &paragraph("", PRACTICE);
@@ -32,7 +40,7 @@ pub fn text(job: &Typed<'_>, standings: &[Standing]) -> String {
     text.push('\n');
     text += &closed_without(standings);
     text += &match coming {
-        None => nothing_left(job, standings),
+        None => nothing_left(job, standings, open_points),
         Some(step) => to_do(job, step, standings),
     };
     text
@@ -52,18 +60,22 @@ fn closed_without(standings: &[Standing]) -> String {
     paragraph("", &says)
 }
 
-fn nothing_left(job: &Typed<'_>, standings: &[Standing]) -> String {
+fn nothing_left(job: &Typed<'_>, standings: &[Standing], open_points: bool) -> String {
     let mut text = if is_all_left_out(standings) {
         "Every step was left out: nothing was done, and nothing was measured.\n"
     } else if is_practice(standings) {
         "Nothing is left to practise. On the board itself all of it is to be done.\n"
-    } else if not_done(standings).is_empty() {
+    } else if not_done(standings).is_empty() && left_out(standings).is_empty() && !open_points {
         "Nothing is left to do.\n"
     } else {
         ""
     }
     .to_owned();
     text += &only_said(standings);
+    text += &without(standings);
+    if open_points {
+        text += "The job was closed with open points: the client's page names them.\n";
+    }
     // A page that was made before the signature does not have it.
     if let Some(page) = Step::Handover.besides(job) {
         text += &format!("The client's page, with all of it:\n  {page} --replace\n");
@@ -75,6 +87,9 @@ fn to_do(job: &Typed<'_>, step: Step, standings: &[Standing]) -> String {
     let mut text = format!("Next: {}\n", step.says());
     text += &points(step);
     text += &format!("  {}\n", step.command(job));
+    if !gate::missing(step, standings).is_empty() && step == Step::Hanging {
+        text += &paragraph("    ", &format!("It is refused as it stands.{}", job.anchors()));
+    }
     for (blank, what) in step.blanks() {
         text += &paragraph("    ", &format!("{blank}: {what}"));
     }
@@ -94,7 +109,8 @@ fn to_do(job: &Typed<'_>, step: Step, standings: &[Standing]) -> String {
         text += &paragraph("  ", by_name);
     }
     // Once the job is closed no more is said of it.
-    if matches!(step.closed_by(), ClosedBy::Command(_)) && closed(standings).is_none() {
+    let hangs = step == Step::Fixings && gate::hangs_unproved(standings).is_some();
+    if matches!(step.closed_by(), ClosedBy::Command(_)) && closed(standings).is_none() && !hangs {
         let without = format!("or, to go on without it: --leave-out {} --why TEXT", step.word());
         text += &paragraph("  ", &without);
     }
@@ -107,6 +123,18 @@ fn to_do(job: &Typed<'_>, step: Step, standings: &[Standing]) -> String {
 /// Above the steps of a practice.
 const PRACTICE: &str = "PRACTICE: what is simulated here was read of a simulated head. Nothing of it was measured on \
     a board, and nothing of it is done.";
+
+/// What was left out, where something was done beside it.
+fn without(standings: &[Standing]) -> String {
+    let words: Vec<&str> = left_out(standings).into_iter().map(Step::word).collect();
+    match words.is_empty() || is_all_left_out(standings) {
+        true => String::new(),
+        false => paragraph(
+            "",
+            &format!("Left out, and open points for the client: {}.", words.join(", ")),
+        ),
+    }
+}
 
 /// What was only said and is still to be measured, if anybody wants to know it.
 fn only_said(standings: &[Standing]) -> String {
@@ -172,9 +200,4 @@ pub fn behind(state: &State) -> Option<String> {
 
 fn whom(by: &By) -> String {
     format!("{}, {}, event {}", by.who, minute(by.at), by.event)
-}
-
-/// `2026-11-26 14:05`, by the clock on the wall where it was written.
-fn minute(at: When) -> String {
-    at.to_string().get(..16).unwrap_or_default().replace('T', " ")
 }

@@ -4,9 +4,11 @@ use skimgauge_model::Verdict;
 use skimgauge_quantity::plain as number;
 use skimgauge_record::event::{Body, Phase, TakeFlag};
 use skimgauge_record::sign;
-use skimgauge_steps::state::NOT_DONE;
+use skimgauge_steps::gate;
+use skimgauge_steps::state::{LEFT_OUT, NOT_DONE};
 
 use super::brief::Brief;
+use super::practice::Practice;
 use super::{Reading, board, instrument, practice, section, steps};
 use crate::document::{Block, Caution, Cell, Section, SignPlace};
 use crate::plain;
@@ -14,6 +16,9 @@ use crate::plain;
 /// What must be read before anything else.
 pub(super) fn warnings(reading: &Reading<'_>) -> Vec<String> {
     let mut warnings = practice::warnings(reading);
+    if let Some(danger) = gate::hangs_unproved(&reading.standings).filter(|_| reading.sound()) {
+        warnings.push(plain::line(&danger));
+    }
     if let Some(broken) = &reading.history.broken {
         warnings.push(format!(
             "The record of this job is damaged from event {} on: {}. Nothing from there on is shown, no verdict is given, and what is shown \
@@ -58,7 +63,7 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
         })
         .flat_map(|(_, closed)| &closed.open_points)
         // Told by the steps themselves.
-        .filter(|point| !point.starts_with(NOT_DONE))
+        .filter(|point| !point.starts_with(NOT_DONE) && !point.starts_with(LEFT_OUT))
         .map(|point| plain::sentence(point))
         .filter(|point| !point.is_empty())
         .collect();
@@ -226,7 +231,7 @@ pub(super) fn sign(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
     let places = vec![
         SignPlace {
             role: "For the installer".to_owned(),
-            says: "Measured and set as described here.".to_owned(),
+            says: installers(reading).to_owned(),
             name: installer.and_then(|name| brief.line(name)),
         },
         SignPlace {
@@ -236,6 +241,16 @@ pub(super) fn sign(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
         },
     ];
     section("sign", "Signatures", vec![Block::Sign(places)])
+}
+
+/// What the installer signs: that it was measured only where a real head did, and its verdict stands.
+fn installers(reading: &Reading<'_>) -> &'static str {
+    let whole = reading.sound() && reading.history.unknown() == 0;
+    let measured = reading.practice != Practice::All && reading.judged(Phase::AsLeft).is_some();
+    match whole && measured {
+        true => "Measured and set as described here.",
+        false => "Done as described here; what was not measured is named above.",
+    }
 }
 
 /// Signatures by key.

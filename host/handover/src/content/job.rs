@@ -45,13 +45,13 @@ pub(super) fn lead(reading: &Reading<'_>) -> String {
         Some((event, judged)) => {
             whole(judged.verdict, &JudgedAt::of(reading, event, judged), "The touch plane is left")
         }
-        None if reading.takes.is_empty() => nothing_taken(reading).to_owned(),
+        None if reading.takes.is_empty() => nothing_taken(reading),
         None => "The installation has not been judged as it is left.".to_owned(),
     }
 }
 
 /// Before the head has taken anything: other things may have been measured.
-fn nothing_taken(reading: &Reading<'_>) -> &'static str {
+fn nothing_taken(reading: &Reading<'_>) -> String {
     let measured = reading.history.events.iter().any(|event| match &event.body {
         Body::Section(Recorded::SetOut(_) | Recorded::Step(_)) => false,
         Body::Section(Recorded::Fixings(fixings)) => !fixings.proof_loads.is_empty(),
@@ -60,10 +60,12 @@ fn nothing_taken(reading: &Reading<'_>) -> &'static str {
         _ => false,
     });
     let taped = reading.job().is_some_and(|job| job.tape.is_some() || job.corners.is_some());
-    match measured || taped {
-        true => "The gap of the touch plane has not been measured yet.",
-        false => "Nothing has been measured in this job yet.",
-    }
+    let says = match measured || taped {
+        true => "The gap of the touch plane has not been measured",
+        false => "Nothing has been measured in this job",
+    };
+    // A closed job is not measured any more.
+    format!("{says}{}.", if reading.history.summary.closed { "" } else { " yet" })
 }
 
 /// Whether the verdict hangs on a limit that the measurement cannot tell the gap from.

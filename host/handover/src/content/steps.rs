@@ -104,6 +104,9 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
             State::Said { .. } | State::Simulated(_) => {
                 Some(format!("{says}: {}.", plain::line(&state.not_measured()?)))
             }
+            State::LeftOut { why, .. } if *step < Step::Handover => {
+                Some(format!("{says}: left out, {}.", plain::line(why).trim_end_matches('.')))
+            }
             _ => None,
         }
     };

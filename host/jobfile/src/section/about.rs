@@ -29,7 +29,7 @@ pub static SPEC: Spec = Spec {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct About {
     /// The job's name. Fit to be a file name on every common system: 1 to 60 characters, none of
-    /// `/ \ : * ? " < > |`, no control character, no dot at either end, and no name that a
+    /// `/ \ : * ? " < > |`, no control character, no dot at either end, no `-` first, and no name that a
     /// system keeps for itself.
     pub name: String,
     /// For whom.
@@ -74,6 +74,8 @@ fn unfit_for_a_file_name(name: &str) -> Option<String> {
             "a job's name is also a file's name, which cannot begin or end with a dot here"
                 .to_owned(),
         )
+    } else if name.starts_with('-') {
+        Some("a job's name is typed behind commands, which take a first `-` for a flag".to_owned())
     } else if KEPT.contains(&stem.as_str()) || numbered {
         Some(format!("\"{name}\" is a name that some systems keep for themselves"))
     } else if length > LONGEST_NAME {
@@ -89,9 +91,18 @@ mod tests {
 
     #[test]
     fn names_that_cannot_be_files_are_told() {
-        for bad in
-            ["a/b", "a\\b", "c:", ".hidden", "end.", "CON", "nul.txt", "com1", &"x".repeat(61)]
-        {
+        for bad in [
+            "a/b",
+            "a\\b",
+            "c:",
+            ".hidden",
+            "end.",
+            "-dash",
+            "CON",
+            "nul.txt",
+            "com1",
+            &"x".repeat(61),
+        ] {
             assert!(unfit_for_a_file_name(bad).is_some(), "{bad}");
         }
         for good in [

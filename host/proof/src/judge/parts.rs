@@ -239,6 +239,10 @@ impl Sums<'_> {
 
     fn gap_part(&self) -> Part {
         let (verdict, says) = match self.proof.gap {
+            Gap::Within if self.proof.simulated => (
+                Verdict::Within,
+                say!("for this practice the gap is taken to be within: nothing is known of it"),
+            ),
             Gap::Within => (Verdict::Within, say!("the gap was within when the proof began")),
             Gap::NotWithin => (Verdict::Unsure, say!("the gap is not within yet")),
             Gap::OlderThanTurn => {

@@ -50,6 +50,19 @@ impl Wall {
         self.put(made::step(step.word(), why));
     }
 
+    /// What the anchors carry, and what their proof loads found.
+    pub(crate) fn anchors(&mut self, judged: &str, pulls: &[&str]) {
+        self.section("fixings", |data| {
+            for plate in data["plates"].as_array_mut().unwrap() {
+                plate["judged"] = json!(judged);
+            }
+            let pull = |found: &&str| {
+                json!({"anchor": "A", "load_n": 600.0, "held_s": 60.0, "slip_mm": 0.0, "found": found})
+            };
+            data["proof_loads"] = pulls.iter().map(pull).collect();
+        });
+    }
+
     pub(crate) fn judged(&mut self, verdict: Verdict) {
         self.put(made::judged(verdict));
     }

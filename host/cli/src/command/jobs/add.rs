@@ -7,7 +7,7 @@ use anyhow::Result;
 use skimgauge_record::Record;
 use skimgauge_record::sign::Signer;
 use skimgauge_steps::standings;
-use skimgauge_steps::state::not_done_as_a_point;
+use skimgauge_steps::state::without_as_points;
 use skimgauge_system::terminal::shown;
 use std::io::Write;
 
@@ -68,14 +68,14 @@ fn close(
             writeln!(out, "Signed \"{}\" by {name}.", shown(job))?;
         }
         _ => {
-            let not_done = not_done_as_a_point(&standings(&history.events));
-            let points: Vec<String> = open_points.iter().cloned().chain(not_done.clone()).collect();
+            let without = without_as_points(&standings(&history.events));
+            let points = [open_points, &without].concat();
             let closed = record.close(job, stamp, &points, signer)?;
             let signed = if signer.is_some() { " and signed" } else { "" };
             let (job, hash) = (shown(job), closed.hash);
             writeln!(out, "Closed{signed} \"{job}\" by {name}, with hash {hash}.")?;
-            if let Some(not_done) = not_done {
-                write!(out, "{}", report::paragraph("", &format!("Kept with it: {not_done}.")))?;
+            for point in without {
+                write!(out, "{}", report::paragraph("", &format!("Kept with it: {point}.")))?;
             }
         }
     }

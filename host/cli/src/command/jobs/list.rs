@@ -1,7 +1,7 @@
 //! `jobs list`: every job in a line.
 
-use super::show::minute;
 use super::told::verdict_in_short;
+use crate::report::minute;
 use anyhow::Result;
 use serde::Serialize;
 use skimgauge_quantity::Style;
@@ -65,7 +65,7 @@ pub(super) fn list(
     let wide = verdicts.iter().map(|verdict| verdict.chars().count()).max().unwrap_or(0).max(7);
     writeln!(
         out,
-        "{:width$}  {:16}  {:16}  {:>5}  {:wide$}  state",
+        "{:width$}  {:23}  {:23}  {:>5}  {:wide$}  state",
         "job", "opened", "last", "takes", "verdict"
     )?;
     for (at, ((job, name), verdict)) in jobs.iter().zip(names).zip(verdicts).enumerate() {
@@ -73,7 +73,7 @@ pub(super) fn list(
         let (opened, last) = (minute(about.opened), minute(about.last));
         writeln!(
             out,
-            "{name:width$}  {opened:16}  {last:16}  {:>5}  {verdict:wide$}  {}",
+            "{name:width$}  {opened:23}  {last:23}  {:>5}  {verdict:wide$}  {}",
             about.takes,
             state(job)
         )?;

@@ -1,11 +1,12 @@
 //! `jobs show`: one job for people.
 
 use super::told::{told, verdict, word};
+use crate::report::second;
 use anyhow::Result;
 use skimgauge_quantity::{Style, count, counted};
+use skimgauge_record::JobHistory;
 use skimgauge_record::event::{Body, Came, Phase};
 use skimgauge_record::practice::{Heads, simulated};
-use skimgauge_record::{JobHistory, When};
 use skimgauge_system::terminal::shown;
 use std::io::{self, Write};
 
@@ -149,28 +150,12 @@ fn show_phase(
     }
 }
 
-/// To the second, with its offset.
-fn second(when: When) -> String {
-    let text = when.to_string();
-    let offset = text.find(['+', 'Z']).or_else(|| text.rfind('-')).unwrap_or(text.len());
-    format!(
-        "{} {}",
-        text.chars().take(19).map(|c| if c == 'T' { ' ' } else { c }).collect::<String>(),
-        &text[offset..]
-    )
-}
-
-/// To the minute.
-pub(super) fn minute(when: When) -> String {
-    when.to_string().chars().take(16).map(|c| if c == 'T' { ' ' } else { c }).collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use skimgauge_quantity::{Mm, Units};
     use skimgauge_record::event::{Detail, Head, Judged, Note, Point, Station, Take, Verdict};
-    use skimgauge_record::{Record, Stamp};
+    use skimgauge_record::{Record, Stamp, When};
 
     #[test]
     fn a_job_is_shown_in_inches_and_notes_as_they_were_written() {

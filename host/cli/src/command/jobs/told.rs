@@ -11,7 +11,7 @@ use skimgauge_record::section::Section;
 use skimgauge_record::sign::fingerprint;
 use skimgauge_record::{Event, JobHistory};
 use skimgauge_steps::standings;
-use skimgauge_steps::state::{NOT_DONE, not_done_as_a_point};
+use skimgauge_steps::state::without_as_points;
 
 /// A verdict by shape and word.
 pub(super) fn word(verdict: Option<Verdict>) -> Sentence {
@@ -111,8 +111,11 @@ pub(super) fn told(job: &JobHistory, event: &Event) -> Sentence {
 /// With what is left to do, and what the steps show of it where the closing does not say.
 fn told_of_closing(job: &JobHistory, closed: &Closed) -> Sentence {
     let mut points = closed.open_points.clone();
-    if !points.iter().any(|point| point.starts_with(NOT_DONE)) {
-        points.extend(not_done_as_a_point(&standings(&job.events)));
+    for point in without_as_points(&standings(&job.events)) {
+        let begins = |other: &String| point.split(':').next() == other.split(':').next();
+        if !points.iter().any(begins) {
+            points.push(point);
+        }
     }
     match points.is_empty() {
         true => say!("closed, nothing left to do"),

@@ -91,13 +91,26 @@ pub(in crate::content) fn verdicts(reading: &Reading<'_>) -> Option<Section> {
          nothing checks, get no such verdict."
             .to_owned(),
     ));
-    let mut rules: Vec<String> =
-        cards.iter().map(|(_, judged)| plain::sentence(&judged.decision_rule)).collect();
-    rules.dedup();
-    blocks.push(Block::Small(format!(
-        "The rule as recorded with the verdict: {} It follows ISO 14253-1 and JCGM 106.",
-        rules.join(" ")
-    )));
+    // The last is the one that stands; an earlier one was of its own day.
+    for (at, (_, judged)) in cards.iter().enumerate().rev() {
+        let is_last = at + 1 == cards.len();
+        let rule = plain::sentence(&judged.decision_rule);
+        if !is_last
+            && cards.last().is_some_and(|(_, last)| last.decision_rule == judged.decision_rule)
+        {
+            continue;
+        }
+        if !is_last {
+            let phase = phase_title(judged.phase).to_lowercase();
+            blocks.push(Block::Heading(format!("The rule of the verdict {phase}")));
+        }
+        let of = if is_last {
+            "The rule as recorded with the verdict"
+        } else {
+            "As it was recorded then"
+        };
+        blocks.push(Block::Small(format!("{of}: {rule} It follows ISO 14253-1 and JCGM 106.")));
+    }
     section("verdicts", "Verdicts", blocks)
 }
 

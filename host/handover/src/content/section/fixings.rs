@@ -1,7 +1,7 @@
 //! What the anchors carry. Says nothing about the wall.
 
 use skimgauge_quantity::{Figure, plain as number};
-use skimgauge_record::section::Fixings;
+use skimgauge_record::section::{Fixings, PlateLoad, ProofFound, WithinAllowed};
 
 use super::super::Reading;
 use super::{Facts, listed, table};
@@ -36,11 +36,32 @@ fn percent(reading: &Reading<'_>, used: Option<f64>) -> Cell {
     used.map_or(Cell::None, |used| whole(reading, used))
 }
 
+/// Beyond what was entered is not always by what it carries: the words name what it is.
+fn judged(fixings: &Fixings, plate: &PlateLoad) -> &'static str {
+    let slipped = fixings.proof_loads.iter().any(|load| {
+        load.found == ProofFound::Slipped && load.plate.as_ref().is_none_or(|of| *of == plate.plate)
+    });
+    // Kept to the whole percent: of 100 it is not known on which side it was.
+    let carries_more = plate.used_percent.is_some_and(|used| used >= 100.0);
+    match (plate.judged, slipped, carries_more) {
+        (WithinAllowed::BeyondAllowed, true, true) => {
+            "beyond the values entered, and an anchor slipped under its proof load"
+        }
+        (WithinAllowed::BeyondAllowed, true, false) => {
+            "not to be used: an anchor slipped under its proof load"
+        }
+        (WithinAllowed::BeyondAllowed, false, false) => {
+            "within the loads entered, and their conditions are not kept"
+        }
+        (judged, ..) => judged.shown(),
+    }
+}
+
 fn plates(reading: &Reading<'_>, fixings: &Fixings) -> Option<Block> {
     let rows = fixings.plates.iter().map(|plate| {
         vec![
             Cell::text(plain::line(&plate.plate)),
-            Cell::text(plate.judged.shown()),
+            Cell::text(judged(fixings, plate)),
             percent(reading, plate.used_percent),
             Cell::text(plain::line(&plate.most_loaded)),
             whole(reading, plate.tension_n),
