@@ -165,7 +165,7 @@ impl Keeping {
         let known = self.last(|body| match body {
             Body::Judged(known) => Some(Some(known.clone())),
             Body::JobRevised(_) | Body::TurnObserved(_) | Body::Touched(_) => Some(None),
-            Body::Section(_) => Some(None),
+            Body::Section(_) | Body::StepUndone(_) => Some(None),
             _ => None,
         })?;
         if known.flatten().as_ref() != Some(&judged) {
