@@ -13,12 +13,14 @@ pub struct Typed<'a> {
 
 impl Typed<'_> {
     pub(crate) fn filled(&self, command: &str) -> String {
-        // No command has both: what stands in a path or a name is not filled in again.
-        let line = match command.contains("{job}") {
-            true => command.replace("{job}", &path(self.file)),
-            false => command.replace("{name}", &SHELL.quoted(self.name)),
+        // Word by word: what stands in a path or a name is not filled in again.
+        let filled = |word: &str| match word {
+            "{job}" => path(self.file),
+            "{name}" => SHELL.quoted(self.name),
+            word => word.to_owned(),
         };
-        let mut line = format!("skimgauge {line}");
+        let words: Vec<String> = command.split(' ').map(filled).collect();
+        let mut line = format!("skimgauge {}", words.join(" "));
         if let Some(record) = self.record {
             line += &format!(" --record {}", path(record));
         }
