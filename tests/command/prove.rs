@@ -48,7 +48,8 @@ fn a_proof_from_its_file_is_judged_as_it_was_and_the_file_is_not_written_over() 
     let from = found.as_object_mut().unwrap().remove("from").unwrap();
     assert_eq!(from, serde_json::json!({"file": "proof.json", "sha256": sha256}));
     assert_eq!(found, made);
-    let told = said(&place.run(["prove", "--from", "proof.json"]));
+    let told = place.run(["prove", "--from", "proof.json"]).stdout;
+    let told = String::from_utf8(told).unwrap();
     let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(told.contains(&format!("From the file proof.json (SHA-256 {sha256}), not from touch")));
     let args = ["--job", "job.toml", "--practice", "well", "--seed", "2", "--save", "proof.json"];
