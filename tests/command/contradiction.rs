@@ -16,7 +16,7 @@ fn place() -> Place {
     let job: Vec<String> = skimgauge_jobfile::demo_job()
         .lines()
         .filter(|line| !line.starts_with("level =") && !line.starts_with("lean ="))
-        .map(|line| line.replace("[\"1.0 mm\", \"4.0 mm\"]", "[\"0.1 mm\", \"20 mm\"]"))
+        .map(|line| line.replace("[\"1.0 mm\", \"4.0 mm\"]", "[\"0.4 mm\", \"16.6 mm\"]"))
         .collect();
     Place::new(EXE, &job.join("\n"))
 }
@@ -117,7 +117,10 @@ fn taken_again_where_it_is_all_is_well_and_the_verdict_names_its_places() {
     assert_eq!(places, STATIONS, "{line}");
     let shown = place.run(["jobs", "show", "practice wall", "--record", "record.sqlite"]);
     let shown = String::from_utf8(shown.stdout).unwrap();
-    assert!(shown.contains("● within at the 8 places read; between them nobody looked"), "{shown}");
+    assert!(
+        shown.contains("● within at the 8 places read; between them nothing was read"),
+        "{shown}"
+    );
 }
 
 /// The head stands at the wrong place again: it comes back the same, and the program cannot but

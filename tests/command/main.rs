@@ -83,7 +83,7 @@ fn job(band: [&str; 2]) -> String {
 }
 
 /// A band that every gap on the simulated boards is in.
-const WIDE: [&str; 2] = ["0.1 mm", "20 mm"];
+const WIDE: [&str; 2] = ["0.4 mm", "16.6 mm"];
 
 /// A folder with a job that is within wherever the light is.
 fn place() -> Place {

@@ -2,6 +2,7 @@
 
 use crate::{EXE, WIDE, job, said};
 use serde_json::Value;
+use skimgauge_record::chain::Hash;
 use skimgauge_tests::command::Place;
 
 fn practised(place: &Place, ailment: &str, more: &[&str]) -> (Option<i32>, Value) {
@@ -40,8 +41,17 @@ fn a_proof_from_its_file_is_judged_as_it_was_and_the_file_is_not_written_over() 
     assert_eq!(made["leaf"]["stations"].as_array().unwrap().len(), 4);
     let again = place.run(["prove", "--from", "proof.json", "--json"]);
     assert_eq!(again.status.code(), Some(1));
-    assert_eq!(serde_json::from_slice::<Value>(&again.stdout).unwrap(), made);
+    let mut found = serde_json::from_slice::<Value>(&again.stdout).unwrap();
+    // A file may be written by anybody: which one it was stands with the verdict.
     let before = std::fs::read(place.path("proof.json")).unwrap();
+    let sha256 = Hash::of(&before).to_string();
+    let from = found.as_object_mut().unwrap().remove("from").unwrap();
+    assert_eq!(from, serde_json::json!({"file": "proof.json", "sha256": sha256}));
+    assert_eq!(found, made);
+    let told = place.run(["prove", "--from", "proof.json"]).stdout;
+    let told = String::from_utf8(told).unwrap();
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains(&format!("From the file proof.json (SHA-256 {sha256}), not from touch")));
     let args = ["--job", "job.toml", "--practice", "well", "--seed", "2", "--save", "proof.json"];
     let refused = place.run(["prove"].iter().chain(&args));
     assert_eq!(refused.status.code(), Some(2), "{}", said(&refused));

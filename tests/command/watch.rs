@@ -202,7 +202,7 @@ fn plain_lines_read_like_sentences_and_end_with_the_verdict() {
 
 #[test]
 fn outside_is_said_at_once_and_is_exit_status_1() {
-    let (place, head) = (Place::new(EXE, &job(["15 mm", "20 mm"])), Plugged::new(54));
+    let (place, head) = (Place::new(EXE, &job(["15 mm", "16.6 mm"])), Plugged::new(54));
     let mut watch = place.watch(head.port(), &["--json"]);
     let take = watch.taken("top left", |watch| watch.say("take"));
     assert_eq!(
@@ -224,7 +224,7 @@ fn on_the_limit_is_unsure_and_exit_status_3() {
     // A band that begins where this head's own gap lies.
     let head = Plugged::new(55);
     let gap_mm = head.bench().truth().gap_mm.unwrap();
-    let place = Place::new(EXE, &job([&format!("{gap_mm:.2} mm"), "20 mm"]));
+    let place = Place::new(EXE, &job([&format!("{gap_mm:.2} mm"), "16.6 mm"]));
     let mut watch = place.watch(head.port(), &["--json"]);
     assert_eq!(watch.taken("top left", |watch| watch.say("take"))["verdict"], "unsure");
     assert_eq!(watch.quit().status, Some(3));

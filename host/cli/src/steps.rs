@@ -8,7 +8,7 @@ use skimgauge_jobfile::JobFile;
 use skimgauge_record::event::Body;
 use skimgauge_record::{Event, JobHistory, Record, RecordError};
 use skimgauge_steps::Typed;
-use skimgauge_steps::{Standing, Table, standings, standings_by, table_is};
+use skimgauge_steps::{Standing, State, Table, standings, standings_by, table_is};
 use std::path::{Path, PathBuf};
 
 /// Whose steps, as it is named on a command line.
@@ -74,6 +74,18 @@ pub fn standings_now(file: &Path, job: &JobFile, text: &str, events: &[Event]) -
         table_is(&mut standings, events, now);
     }
     standings
+}
+
+/// By their words the steps that only the job file as it is now undoes: the record does not know of it.
+pub fn undone_by_file(
+    file: &Path,
+    job: &JobFile,
+    text: &str,
+    events: &[Event],
+) -> Vec<&'static str> {
+    let now = standings_now(file, job, text, events);
+    let stale = |standing: &&Standing| matches!(standing.state, State::Stale { by: None, .. });
+    now.iter().filter(stale).map(|standing| standing.step.word()).collect()
 }
 
 /// The job's events, none where the record has no such job yet. Where the person says that the

@@ -5,7 +5,7 @@ use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::TABLED;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
 use skimgauge_metrology::trim::replay::{EarlierRound, EarlierTurn, ReadTurn};
-use skimgauge_model::{Point, TurnNoticed};
+use skimgauge_model::{Bands, Point, TurnNoticed};
 use skimgauge_quantity::Mm;
 use skimgauge_record::chain::Hash;
 use skimgauge_site::survey::Surveyed;
@@ -17,7 +17,10 @@ use std::path::Path;
 ///
 /// # Errors
 /// It cannot be read, or cannot be right against the job: with line and what is expected.
-pub fn readings<B>(from: &Path, job: &Job<B>) -> anyhow::Result<Readings> {
+pub fn readings<B: Copy + Into<Option<Bands>>>(
+    from: &Path,
+    job: &Job<B>,
+) -> anyhow::Result<Readings> {
     let bytes = if from == Path::new("-") {
         input::read_from(std::io::stdin().lock(), input::TABLE)
             .context("Standard input cannot be read.")?
@@ -98,7 +101,7 @@ fn turn(turned: &Turned) -> EarlierTurn {
 ///
 /// # Errors
 /// As [`readings`].
-pub fn survey<B>(
+pub fn survey<B: Copy + Into<Option<Bands>>>(
     from: &Path,
     job: &Job<B>,
     unread: impl FnOnce() -> String,
@@ -159,11 +162,16 @@ pub fn observations(
     Observations { gaps: gaps.collect(), lean: None, shared }
 }
 
-fn held<T, B>(
+fn held<T, B: Copy + Into<Option<Bands>>>(
     bytes: &[u8],
     job: &Job<B>,
     read: impl FnOnce(&[u8], &Against<'_>) -> Result<T, TableError>,
 ) -> Result<T, TableError> {
-    let against = Against { image: Some(job.image), stations: &job.stations, gaps: Some(TABLED) };
+    let against = Against {
+        image: Some(job.image),
+        stations: &job.stations,
+        gaps: Some(TABLED),
+        band: job.gap_band(),
+    };
     read(bytes, &against)
 }

@@ -140,3 +140,63 @@ fn a_survey_is_done_again_once_its_table_is_another_or_gone() {
     fs::write(&table_file, &table).unwrap();
     assert!(survey().starts_with("done"), "put back as it was: {}", survey());
 }
+
+#[test]
+fn a_step_said_done_by_mistake_is_undone_and_stays_in_the_record() {
+    let room = Room::new();
+    room.next(&["--done", "services", "--checked"]);
+    let (status, said) = room.next(&["--undo", "services"]);
+    assert!(status == Some(2) && said.contains("--why"), "{said}");
+    let (status, said) = room.next(&["--undo", "set-out", "--why", "x"]);
+    assert!(status == Some(2) && said.contains("set-out is open"), "{said}");
+    let words = ["--undo", "services", "--why", "the wrong wall", "--by", "R. Oakes"];
+    let (status, said) = room.next(&words);
+    assert_eq!(status, Some(3), "{said}");
+    for words in ["[ ] open services", "is undone: the wrong wall (R. Oakes,"] {
+        assert!(said.contains(words), "{words}: {said}");
+    }
+    let (_, shown) = room.run(&["jobs", "show", "practice wall"]);
+    let shown = shown.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(shown.contains("step services said done"), "{shown}");
+    assert!(
+        shown.contains("what was said of the step services (event 2) is undone: the wrong wall"),
+        "{shown}"
+    );
+    let (status, verified) = room.run(&["jobs", "verify"]);
+    assert_eq!(status, Some(0), "{verified}");
+    // A measurement is undone by no word.
+    room.run(&["fixings", "--job", "wall.toml"]);
+    let (status, said) = room.next(&["--undo", "fixings", "--why", "x"]);
+    assert!(status == Some(2) && said.contains("Nothing was kept"), "{said}");
+    room.run(&["jobs", "close", "practice wall"]);
+    let (status, said) = room.next(&["--undo", "services", "--why", "x"]);
+    assert_eq!(status, Some(2), "{said}");
+}
+
+/// What the job file has undone since the record last had it is asked for before the close.
+#[test]
+fn a_job_is_closed_with_its_file_looked_at_or_says_that_it_was_not() {
+    let room = Room::new();
+    room.next(&["--leave-out", "set-out", "--why", "painted wall"]);
+    room.next(&["--done", "services", "--checked"]);
+    assert!(room.next(&[]).1.contains("[x] done services"), "{}", room.next(&[]).1);
+    let file = room.path().join("wall.toml");
+    let job = fs::read_to_string(&file).unwrap();
+    fs::write(&file, job.replace("94 in", "96 in")).unwrap();
+    let close = ["jobs", "close", "practice wall"];
+    let (status, said) = room.run(&[&close[..], &["--job", "wall.toml"]].concat());
+    assert!(status == Some(2) && said.contains("Nothing was closed"), "{said}");
+    fs::write(&file, job.replace("model = \"practice emitter\"", "model = \"another\"")).unwrap();
+    let (status, said) = room.next(&["--done", "emitter", "--checked"]);
+    assert!(said.contains("[x] done emitter"), "{status:?}: {said}");
+    fs::write(&file, &job).unwrap();
+    let (status, said) = room.run(&[&close[..], &["--job", "wall.toml"]].concat());
+    assert!(status == Some(2) && said.contains("to be done again: emitter"), "{said}");
+    let (status, said) = room.run(&close);
+    assert!(status == Some(0) && said.contains("not the job file"), "{said}");
+
+    let room = Room::new();
+    room.next(&["--done", "services", "--checked"]);
+    let (status, said) = room.run(&[&close[..], &["--job", "wall.toml"]].concat());
+    assert!(status == Some(0) && !said.contains("not the job file"), "{said}");
+}

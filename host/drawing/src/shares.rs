@@ -59,9 +59,5 @@ pub fn draw(lines: &[Share]) -> Option<svg::Document> {
 
 /// A share in whole percent; what is there but less than one says so.
 pub fn percent(share: f64) -> String {
-    if share > 0.0 && share < 0.005 {
-        "under 1\u{a0}%".to_owned()
-    } else {
-        skimgauge_quantity::percent(share).text(Style::printed(Units::Mm))
-    }
+    skimgauge_quantity::share(share).text(Style::printed(Units::Mm))
 }

@@ -368,13 +368,19 @@ fn steps_that_are_not_done_are_counted_beside_the_open_points() {
     let mut bench = common::few();
     bench.close(&["cover plate", "steps not done: set-out, fixings"]);
     let page = shown(&bench.history());
-    let not_done = "11 steps of the work are not done";
+    let not_done =
+        "11 steps of the work are not done: where everything goes on the wall; the bracket level";
     assert!(
         page.contains("4 points are still open"),
-        "cover plate, no verdict, said, left out: {page}"
+        "cover plate, no verdict, not done, left out: {page}"
     );
     assert!(text(section(&page, "in-short")).contains(not_done), "{page}");
-    assert!(text(section(&page, "open-points")).contains(not_done), "{page}");
+    let open = text(section(&page, "open-points"));
+    assert!(open.contains("11 steps of the work are not done: see"), "{page}");
+    assert!(open.contains("1 step of the work was left out: see"), "{page}");
+    let left_out = "1 step of the work was left out: the board\u{2019}s own shape.";
+    let in_short = text(section(&page, "in-short")).replace('\'', "\u{2019}");
+    assert!(in_short.contains(left_out), "{page}");
     assert!(!page.contains("teps not done:"), "{page}");
     assert!(page.contains("Nothing has been measured in this job."), "closed: no yet");
 }
@@ -450,7 +456,7 @@ fn within_names_the_places_read() {
     assert!(page.contains("At each of the 8 places read the gap is within the band"), "in short");
     let verdicts = text(section(&page, "verdicts"));
     assert!(verdicts.contains("8 places read: top left, top, top right"), "{verdicts}");
-    assert!(page.matches("Between them nobody looked.").count() >= 2);
+    assert!(page.matches("Between them nothing was read.").count() >= 2);
     for claim in ["over the whole board", "Everywhere on the board"] {
         assert!(!page.contains(claim), "{claim}");
     }
@@ -559,4 +565,35 @@ fn the_list_that_was_gone_through_stands_on_the_page() {
     {
         assert!(full.contains(words), "{words}: {full}");
     }
+}
+
+#[test]
+fn with_every_step_left_out_the_page_says_that_nothing_was_done() {
+    let mut bench = common::empty();
+    for step in skimgauge_steps::Step::all().filter(|step| *step < skimgauge_steps::Step::Handover)
+    {
+        bench.append(common::made::step(step.word(), Some("not asked for")));
+    }
+    bench.close(&[]);
+    let page = shown(&bench.history());
+    for id in ["in-short", "open-points"] {
+        let says = text(section(&page, id));
+        assert!(says.contains("Every step of the work was left out"), "{id}: {says}");
+    }
+    assert!(!page.contains("of the work are not done"), "{page}");
+}
+
+/// Who only said a step done measured nothing.
+#[test]
+fn measured_by_are_those_who_measured_and_said_by_those_who_said() {
+    let facts = |bench: common::Bench| text(section(&shown(&bench.history()), "in-short"));
+    let said = facts(common::few());
+    assert!(!said.contains("Measured by"), "{said}");
+    let who = "Said byR. Oakes (cables and pipes in the wall looked for; what the anchors carry, proof loads with it; the projector lifted onto its bracket)";
+    assert!(said.contains(who), "{said}");
+    let mut bench = common::few();
+    bench.who = "M. Reading".to_owned();
+    common::take_as_left(&mut bench, None);
+    let measured = facts(bench);
+    assert!(measured.contains("Measured byM. ReadingSaid byR. Oakes ("), "{measured}");
 }

@@ -120,9 +120,10 @@ fn the_odd_one_is_named_with_what_the_others_expect_there() {
     let others: Vec<Station> = edge().into_iter().filter(|s| s.name != "top left").collect();
     let rest = fit(&gaps(plane, &others), &unsurveyed()).unwrap();
     let expected = rest.gap_at(&unsurveyed().point(suspect.x_mm, suspect.y_mm));
-    assert!((suspect.expected_mm - expected.gap_mm).abs() < 1e-12);
-    assert!((suspect.u_off_mm - expected.u_mm.hypot(U_MM)).abs() < 1e-12);
-    assert!((suspect.off_mm() - 0.9).abs() < 1e-9, "the others lie in one plane: {suspect:?}");
+    assert!((suspect.expected_mm.unwrap() - expected.gap_mm).abs() < 1e-12);
+    assert!((suspect.u_off_mm.unwrap() - expected.u_mm.hypot(U_MM)).abs() < 1e-12);
+    let off_mm = suspect.off_mm().unwrap();
+    assert!((off_mm - 0.9).abs() < 1e-9, "the others lie in one plane: {suspect:?}");
 }
 
 /// Bow and twist of an unsurveyed board take up most of what eight stations say besides the plane:
@@ -234,6 +235,36 @@ fn where_no_single_one_explains_it_that_is_said() {
     let found = fit(&observations, &Board::flat()).unwrap();
     let odd = found.contradiction().unwrap();
     assert_eq!((odd.explains, odd.suspects.len()), (Explains::None, 1), "{odd:?}");
+}
+
+/// Each corner read twice, 1 mm apart each time: nothing tells one from another.
+#[test]
+fn where_none_explains_it_and_all_fit_alike_none_is_named_alone() {
+    let corners = at(&["top left", "top right", "bottom left", "bottom right"]);
+    let mut observations = gaps(plane, &corners);
+    let again = observations
+        .gaps
+        .iter()
+        .map(|gap| GapObservation { gap_mm: gap.gap_mm + 1.0, ..gap.clone() });
+    let again: Vec<_> = again.collect();
+    observations.gaps.extend(again);
+    let found = fit(&observations, &Board::flat()).unwrap();
+    let odd = found.contradiction().unwrap();
+    assert_eq!((odd.explains, odd.suspects.len()), (Explains::None, 4), "{odd:?}");
+}
+
+/// Without one of three places there is no plane: then the place is named whose own readings do
+/// not agree, and nothing is said of it by the others.
+#[test]
+fn of_three_places_the_one_that_contradicts_itself_is_named() {
+    let mut observations = gaps(plane, &at(&["top left", "top right", "bottom left"]));
+    let again = observations.gaps[1].clone();
+    observations.gaps.push(GapObservation { gap_mm: again.gap_mm + 1.0, ..again });
+    let found = fit(&observations, &Board::flat()).unwrap();
+    let odd = found.contradiction().unwrap();
+    let named: Vec<_> = odd.suspects.iter().map(|suspect| suspect.name.as_str()).collect();
+    assert_eq!((odd.explains, named), (Explains::None, vec!["top right"]), "{odd:?}");
+    assert_eq!((odd.suspects[0].expected_mm, odd.suspects[0].off_mm()), (None, None));
 }
 
 /// Three readings for three unknowns, however often each is read: nothing checks them.

@@ -107,6 +107,7 @@
 extern crate self as skimgauge_quantity;
 
 mod band;
+mod chance;
 mod count;
 mod digits;
 pub mod figure;
@@ -118,6 +119,7 @@ mod turning;
 mod unit;
 
 pub use band::{Band, Side};
+pub use chance::{at_most, in_ten, share};
 pub use count::{count, counted};
 pub use figure::{Figure, Pair, column, percent, plain, short};
 pub use read::{Kind, Unread};

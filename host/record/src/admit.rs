@@ -7,7 +7,7 @@ use rusqlite::Transaction;
 
 use crate::RecordError;
 use crate::chain::Hash;
-use crate::event::{AsLeft, Body, Note, StruckOut, Take, TurnObserved};
+use crate::event::{AsLeft, Body, Note, Section, StepUndone, StruckOut, Take, TurnObserved};
 use crate::store::Open;
 
 /// Whether the event may follow in this job.
@@ -46,6 +46,7 @@ pub(crate) fn admit(
         Body::Take(take) => replaces(job, take).or_else(refuse),
         Body::AsLeft(left) => stand(job, left).or_else(refuse),
         Body::StruckOut(struck) => strikes(job, struck).or_else(refuse),
+        Body::StepUndone(undone) => undoes(job, undone).or_else(refuse),
         Body::Note(Note { about: Some(hash), .. })
         | Body::TurnObserved(TurnObserved { advice: Some(hash), .. })
             if find(job, *hash).is_none() =>
@@ -118,6 +119,33 @@ fn each_stands(job: &Open, takes: &[Hash]) -> Result<(), String> {
             Some((_, Body::Take(_))) if stands(job, *hash) && seen.insert(*hash) => {}
             Some((seq, _)) => {
                 return Err(format!("event {seq} is no take that stands, or is named twice"));
+            }
+            None => return Err(format!("there is no event {} in \"{}\"", hash.short(), job.name)),
+        }
+    }
+    Ok(())
+}
+
+/// What is undone was said of that step in this job, each once, and was not undone yet.
+fn undoes(job: &Open, undone: &StepUndone) -> Result<(), String> {
+    if undone.said.is_empty() {
+        return Err("nothing is named that is undone".to_owned());
+    }
+    let is_undone = |hash: Hash| {
+        let undoes =
+            |body: &Body| matches!(body, Body::StepUndone(known) if known.said.contains(&hash));
+        job.events.iter().any(|event| undoes(&event.body))
+    };
+    let mut seen = HashSet::new();
+    for hash in &undone.said {
+        match find(job, *hash) {
+            Some((_, Body::Section(Section::Step(said))))
+                if said.step == undone.step && !is_undone(*hash) && seen.insert(*hash) => {}
+            Some((seq, _)) => {
+                return Err(format!(
+                    "event {seq} says nothing of the step \"{}\" that stands, or is named twice",
+                    undone.step
+                ));
             }
             None => return Err(format!("there is no event {} in \"{}\"", hash.short(), job.name)),
         }

@@ -144,6 +144,13 @@ pub fn check(body: &Body, payload: &str) -> Result<(), String> {
             Err(format!("more than {MOST} takes are struck out"))
         }
         Body::StruckOut(struck) => line("why takes are struck out", struck.why.word()),
+        Body::StepUndone(undone) if undone.said.len() > MOST => {
+            Err(format!("more than {MOST} words on a step are undone"))
+        }
+        Body::StepUndone(undone) => {
+            line("the step", &undone.step)?;
+            lines("why a step is undone", &undone.why)
+        }
         Body::Touched(touched) => line("how it is known", touched.why.word()),
         Body::Judged(judged) => {
             line("the place", judged.worst.as_ref().map_or("", |worst| worst.name.as_str()))?;

@@ -10,7 +10,9 @@ use common::{id, stamp, take};
 use rusqlite::Connection;
 use skimgauge_quantity::Deg;
 use skimgauge_record::chain::{Hash, Row, link_first};
-use skimgauge_record::event::{AsLeft, Body, EmitterTilt, Phase, Struck, StruckOut, Take};
+use skimgauge_record::event::{
+    AsLeft, Body, EmitterTilt, Phase, StepUndone, Struck, StruckOut, Take,
+};
 use skimgauge_record::table::{TAKE_COLUMNS, write_json, write_takes};
 use skimgauge_record::verify::verify;
 use skimgauge_record::{JobHistory, Record};
@@ -252,4 +254,30 @@ fn what_is_struck_out_stands_no_more() {
     let stands: Vec<&str> =
         table.lines().skip(1).map(|line| line.split(',').nth(3).unwrap()).collect();
     assert_eq!(stands, ["no", "no", "yes"]);
+}
+
+/// Only what was said of that very step is undone, and once.
+#[test]
+fn what_was_said_of_a_step_is_undone_once() {
+    let (_folder, mut record) = common::record("Hall 3");
+    let mut put =
+        |after_s, body: Body| record.append("Hall 3", &stamp(after_s), body).map(|kept| kept.hash);
+    let services = put(1, common::made::step("services", None).into()).unwrap();
+    let focus = put(2, common::made::step("focus", None).into()).unwrap();
+    let taken = put(3, take("top", 3.0).into()).unwrap();
+    let undone = |said| StepUndone { step: "services".to_owned(), said, why: "wrong".to_owned() };
+    let no_word = "says nothing of the step \"services\"";
+    for (said, why) in [
+        (vec![], "nothing is named"),
+        (vec![Hash::NONE], "there is no event"),
+        (vec![focus], no_word),
+        (vec![taken], no_word),
+        (vec![services, services], "named twice"),
+    ] {
+        let error = put(4, undone(said).into()).unwrap_err().to_string();
+        assert!(error.contains(why), "{error}");
+    }
+    put(5, undone(vec![services]).into()).unwrap();
+    let error = put(6, undone(vec![services]).into()).unwrap_err().to_string();
+    assert!(error.contains(no_word), "{error}");
 }

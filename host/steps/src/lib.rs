@@ -10,6 +10,7 @@
 //! | [`state`] | how a step stands, as a value |
 //! | [`standing`] | how each step stands |
 //! | [`by_name`] | where a name closes what a command closes |
+//! | [`undone`] | a person's word on a step, taken back |
 //! | [`typed`] | a command as it is typed |
 
 pub mod by_name;
@@ -21,6 +22,7 @@ pub mod state;
 pub mod step;
 pub mod typed;
 pub mod undoing;
+pub mod undone;
 
 pub use standing::{Table, standings, standings_by, table_is};
 pub use state::{By, Standing, State};

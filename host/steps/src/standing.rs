@@ -6,11 +6,12 @@ use crate::stands_by::{Part, changed};
 use crate::state::{By, Standing, State, is_practice};
 use crate::step::{ClosedBy, Step};
 use crate::undoing::{Cause, undoings};
+use crate::undone;
 use skimgauge_jobfile::JobFile;
 use skimgauge_model::Verdict;
 use skimgauge_record::Event;
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{AsLeft, Body};
+use skimgauge_record::event::{AsLeft, Body, StepUndone};
 use skimgauge_record::practice::{self, Heads};
 use skimgauge_record::section::{SaidHow, Section, StepSaid};
 use std::collections::BTreeMap;
@@ -68,7 +69,17 @@ fn read(events: &[Event], file: Option<&str>) -> Vec<Standing> {
     let simulated = practice::simulated(events);
     let real = practice::heads(events) == Heads::Real;
     let mut reading = Reading::default();
+    let words = undone::words(events);
     for (event, simulated) in events.iter().zip(&simulated) {
+        // As if it had not been said.
+        if words.contains_key(&event.hash) {
+            continue;
+        }
+        if let Body::StepUndone(said) = &event.body {
+            let done_at = said.said.iter().filter_map(|hash| words.get(hash)?.done_at).min();
+            reading.undone(said, done_at, event);
+            continue;
+        }
         reading.simulated = *simulated;
         if *simulated && real {
             reading.practised(event);
@@ -291,6 +302,23 @@ impl<'a> Reading<'a> {
                 }
             }
         }
+    }
+
+    /// A word on a step counts no more. What it had undone stands again as it did; what was done
+    /// since, and would be undone by the step done now, is undone by its being open too.
+    fn undone(&mut self, said: &StepUndone, done_at: Option<u32>, event: &Event) {
+        let Some(step) = Step::from_word(&said.step) else { return };
+        let since = done_at.unwrap_or(u32::MAX);
+        for undone in undoings(Cause::Did(step)).flat_map(|undoing| undoing.undoes) {
+            let done = self.states.get(undone).and_then(State::closed);
+            let Some(done) = done.filter(|done| done.event > since).cloned() else { continue };
+            let why = format!("what was said of the step {} is undone since", step.word());
+            self.states.insert(*undone, State::Stale { done, by: Some(By::of(event)), why });
+        }
+        self.states.entry(step).or_insert_with(|| {
+            let found = format!("what was said of it is undone: {}", said.why);
+            State::Open { found: Some((By::of(event), found)) }
+        });
     }
 
     /// What was done by another job file than the one that is there now, as far as it stands by

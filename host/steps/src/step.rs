@@ -202,7 +202,7 @@ const TABLE: [Row; 17] = [
         step: Step::Handover,
         word: "handover",
         says: "the job closed",
-        closed_by: ClosedBy::Command("jobs close {name}"),
+        closed_by: ClosedBy::Command("jobs close {name} --job {job}"),
         leans_on: &[Step::Proof, Step::Covers, Step::AsLeft],
         first: &[],
     },
@@ -328,7 +328,11 @@ mod tests {
     fn a_command_can_be_typed_as_it_stands() {
         let job = Typed { file: "room 4/board.toml", name: "Room 4", record: None };
         assert_eq!(Step::SetOut.command(&job), "skimgauge setout --job \"room 4/board.toml\"");
-        assert_eq!(Step::Handover.command(&job), "skimgauge jobs close \"Room 4\"");
+        let close = "skimgauge jobs close \"Room 4\" --job \"room 4/board.toml\"";
+        assert_eq!(Step::Handover.command(&job), close);
+        let odd = Typed { file: "{name}.toml", name: "{job}", record: None };
+        let close = "skimgauge jobs close \"{job}\" --job \"{name}.toml\"";
+        assert_eq!(Step::Handover.command(&odd), close);
         let job = Typed { file: "b.toml", name: "b", record: Some("r.sqlite") };
         assert_eq!(
             Step::Zero.command(&job),

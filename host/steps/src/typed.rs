@@ -28,12 +28,14 @@ impl Typed<'_> {
     /// A command behind `skimgauge `, `{job}` and `{name}` being this job's: shown to be typed, with the
     /// record that was named. Every command of a job that is shown is made here.
     pub fn filled(&self, command: &str) -> String {
-        // No command has both: what stands in a path or a name is not filled in again.
-        let line = match command.contains("{job}") {
-            true => command.replace("{job}", &path(self.file)),
-            false => command.replace("{name}", &SHELL.quoted(self.name)),
+        // Word by word: what stands in a path or a name is not filled in again.
+        let filled = |word: &str| match word {
+            "{job}" => path(self.file),
+            "{name}" => SHELL.quoted(self.name),
+            word => word.to_owned(),
         };
-        let mut line = format!("skimgauge {line}");
+        let words: Vec<String> = command.split(' ').map(filled).collect();
+        let mut line = format!("skimgauge {}", words.join(" "));
         if let Some(record) = self.record {
             line += &format!(" --record {}", path(record));
         }

@@ -17,6 +17,8 @@ pub struct Against<'a> {
     pub stations: &'a [Station],
     /// Gaps that the head can read.
     pub gaps: Option<Band<Mm>>,
+    /// What the gap may be: near it lies what was meant.
+    pub band: Option<Band<Mm>>,
 }
 
 /// A head is not clipped more exactly, nor a tape held.
@@ -47,12 +49,21 @@ impl Against<'_> {
         let error = problem.at(cell.line).column(cell.number);
         let suggestion = if band.contains(-gap) {
             "a gap has no sign: was the head's zero lost, or a minus typed?".to_owned()
-        } else if gap > Mm::ZERO && band.contains(Mm::from_inch(gap.0)) {
+        } else if gap > Mm::ZERO && self.may_be(Mm::from_inch(gap.0), band) {
             format!("if it is in inches, enter {:.2}", Mm::from_inch(gap.0).0)
+        } else if gap < band.low {
+            "so near the board no head sees light: take it again, or leave the line out".to_owned()
         } else {
             "take it again".to_owned()
         };
         Err(error.suggest(suggestion))
+    }
+
+    /// Whether this may be the gap that was meant: one that the head reads, and, where it is known
+    /// what the gap may be, not farther from that than it is wide.
+    fn may_be(&self, gap: Mm, read: Band<Mm>) -> bool {
+        let near = |band: Band<Mm>| band.beyond(gap) <= band.high - band.low;
+        read.contains(gap) && self.band.is_none_or(near)
     }
 
     /// The station's name as the job has it, or as it is where the job has none like it.

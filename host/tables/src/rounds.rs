@@ -198,7 +198,7 @@ mod tests {
     const NAMES: [&str; 3] = ["left", "right", "upper"];
 
     fn against(stations: &[Station]) -> Against<'_> {
-        Against { image: None, stations, gaps: None }
+        Against { stations, ..Against::default() }
     }
 
     #[test]

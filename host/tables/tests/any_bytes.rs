@@ -13,6 +13,7 @@ fn check(bytes: &[u8]) -> Result<(), TestCaseError> {
         image: Some(Image { width: Mm(2000.0), height: Mm(1250.0) }),
         stations: &stations,
         gaps: Some(Band { low: Mm(0.4), high: Mm(10.5) }),
+        band: Some(Band { low: Mm(1.0), high: Mm(4.0) }),
     };
     let lines = 1 + bytes.iter().filter(|byte| matches!(byte, b'\n' | b'\r')).count();
     for against in [job, Against::default()] {

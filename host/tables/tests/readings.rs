@@ -30,6 +30,7 @@ fn against_job(row: &str) -> Result<Readings, String> {
         image: Some(Image { width: Mm(2025.0), height: Mm(1265.0) }),
         stations: &stations,
         gaps: Some(Band { low: Mm(0.4), high: Mm(10.5) }),
+        band: Some(Band { low: Mm(1.0), high: Mm(4.0) }),
     };
     let text = format!("station,x_mm,y_mm,gap_mm,u_mm\n{row}\n");
     readings(text.as_bytes(), &against).map_err(|error| error.to_string())
@@ -163,6 +164,12 @@ fn a_gap_that_the_head_cannot_read_is_refused_with_a_guess() {
     );
     assert!(said("a,0,-5,0.095,0.1").ends_with("if it is in inches, enter 2.41"));
     assert!(said("a,0,-5,480,0.1").ends_with("take it again"));
+    // In inches it would be farther from the band than any emitter is hung.
+    assert!(
+        said("a,0,-5,0.3,0.1").ends_with(
+            "so near the board no head sees light: take it again, or leave the line out"
+        )
+    );
     assert!(against_job("a,0,-5,10.5,0.1").is_ok());
 }
 

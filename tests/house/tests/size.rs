@@ -1,5 +1,5 @@
 //! One file, one subject: sources stay short, or say at their top why not. (Functions:
-//! `clippy::too_many_lines`.)
+//! `clippy::too_many_lines`.) A module with files of its own stands with them, as `folder/mod.rs`.
 
 use skimgauge_house::root;
 use std::path::PathBuf;
@@ -45,4 +45,13 @@ fn no_file_of_the_lower_half_is_long_without_a_reason() {
         }
     }
     assert!(long.is_empty(), "over {LONGEST} lines, and no line `{REASON}...` says why: {long:?}");
+}
+
+#[test]
+fn a_module_with_files_of_its_own_stands_in_its_folder() {
+    let files = sources(&["shared", "firmware", "host", "release", "tests"]);
+    assert!(files.len() > 400, "{}", files.len());
+    let has_files = |folder: &PathBuf| files.iter().any(|file| file.parent() == Some(folder));
+    let beside: Vec<_> = files.iter().filter(|file| has_files(&file.with_extension(""))).collect();
+    assert!(beside.is_empty(), "to be moved to `folder/mod.rs` with `git mv`: {beside:?}");
 }

@@ -3,7 +3,7 @@
 use super::jobs;
 use crate::keeping::{is_of, record_path};
 use crate::outcome::{Ended, Outcome};
-use crate::steps::standings_now;
+use crate::steps::undone_by_file;
 use crate::written::{self, PAGE, PDF, sparing_record};
 use anyhow::{Context, Result};
 use skimgauge_handover::{Options, Units, page_with_photos};
@@ -12,7 +12,6 @@ use skimgauge_record::carry::Store;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::Body;
 use skimgauge_record::{JobHistory, Record};
-use skimgauge_steps::{Standing, State, standings};
 use skimgauge_system::output::{Outputs, Replace};
 use skimgauge_system::terminal::shown;
 use std::io::Write;
@@ -125,11 +124,7 @@ fn is_as_named(out: &Path, pdf: bool) -> Result<()> {
 
 /// The page tells of what the record knows. What the file has by now undone would stand on it as done.
 fn is_of_this_file(history: &JobHistory, file: &Path, job: &JobFile, text: &str) -> Result<()> {
-    let now = standings_now(file, job, text, &history.events);
-    let kept = standings(&history.events);
-    let is_stale = |standing: &Standing| matches!(standing.state, State::Stale { .. });
-    let stale = now.iter().zip(&kept).filter(|(now, kept)| is_stale(now) && !is_stale(kept));
-    let words: Vec<&str> = stale.map(|(now, _)| now.step.word()).collect();
+    let words = undone_by_file(file, job, text, &history.events);
     anyhow::ensure!(
         words.is_empty(),
         "No page was made: by this job file as it is now these are to be done again: {}. `skimgauge next --job FILE` tells \

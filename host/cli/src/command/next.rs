@@ -9,9 +9,10 @@ use anyhow::{Context, bail, ensure};
 use serde::Serialize;
 use skimgauge_jobfile::JobFile;
 use skimgauge_record::Event;
+use skimgauge_record::event::{Body, StepUndone};
 use skimgauge_record::section::{SaidHow, Section, StepSaid};
 use skimgauge_steps::state::{self, By, Standing, State};
-use skimgauge_steps::{ClosedBy, Step, Typed, by_name, gate};
+use skimgauge_steps::{ClosedBy, Step, Typed, by_name, gate, standings};
 use skimgauge_system::terminal::{shown_json, shown_lines};
 use std::io::{BufRead, IsTerminal, Write};
 use std::path::PathBuf;
@@ -50,7 +51,11 @@ pub struct Args {
     /// This step is not done on this job; --why says why not.
     #[arg(long, value_name = "STEP", value_parser = step, requires = "why")]
     leave_out: Option<Step>,
-    /// Why a step is left out, or what else is to be kept of it.
+    /// What was said of this step by --done or --leave-out was wrong, and counts no more; --why says
+    /// why. It stays in the record, and what was done since and leans on it is stale.
+    #[arg(long, value_name = "STEP", value_parser = step, requires = "why", conflicts_with_all = ["done", "leave_out"])]
+    undo: Option<Step>,
+    /// Why a step is left out or undone, or what else is to be kept of it.
     #[arg(long, value_name = "TEXT")]
     why: Option<String>,
     /// Who says so; the job's or the account's name without it.
@@ -82,16 +87,23 @@ pub fn run(args: Args) -> Outcome {
         let standings = steps::standings_now(&args.job, &job, &text, &events);
         stands_first(step, &standings, &named)?;
     }
-    if let Some(said) = said(&args)? {
+    let body: Option<Body> = match args.undo {
+        Some(step) => {
+            let events = steps::events(&path, &job, &text, &args.same_job)?;
+            Some(undone(&args, step, &named, &standings(&events), &events)?.into())
+        }
+        None => said(&args)?.map(|said| Section::from(said).into()),
+    };
+    if let Some(body) = body {
         let mut keeping = Keeping::open(&path, &job, &text, None, &args.same_job)?;
         if let Some(by) = &args.by {
             keeping.set_who(by);
         }
-        keeping.append(Section::from(said))?;
+        keeping.append(body)?;
     } else {
         ensure!(
             args.why.is_none() && args.by.is_none(),
-            "Say of which step, with --done or --leave-out."
+            "Say of which step, with --done, --leave-out or --undo."
         );
         // Said once, it stands for this job file from now on.
         if steps::is_said_anew(&path, &job, &text, &args.same_job)? {
@@ -157,6 +169,39 @@ fn stands_first(step: Step, standings: &[Standing], named: &Named) -> anyhow::Re
 /// A dot or a picture gives no reason.
 fn is_reason(why: &str) -> bool {
     why.chars().any(char::is_alphabetic)
+}
+
+/// What undoes the word by which the step stands.
+fn undone(
+    args: &Args,
+    step: Step,
+    named: &Named,
+    standings: &[Standing],
+    events: &[Event],
+) -> anyhow::Result<StepUndone> {
+    let why = args.why.as_deref().map(str::trim).filter(|why| !why.is_empty());
+    let why = why.context("Say why with --why: it stays in the record.")?;
+    let word = step.word();
+    let state = standings.iter().find(|standing| standing.step == step).map(|s| &s.state);
+    let stands_by = match state {
+        None | Some(State::Open { .. }) => {
+            bail!("Nothing was kept: {word} is open, so there is nothing to undo.")
+        }
+        Some(State::Done(by) | State::Said { by, .. } | State::Simulated(by)) => by,
+        Some(State::Stale { done: by, .. } | State::LeftOut { by, .. }) => by,
+    };
+    let undone = skimgauge_steps::undone::undo(events, step, why);
+    let by = events.iter().find(|event| event.seq == stands_by.event).map(|event| event.hash);
+    let Some(undone) = undone.filter(|undone| undone.said.iter().any(|hash| Some(*hash) == by))
+    else {
+        bail!(
+            "Nothing was kept: no word closed {word}, but event {} ({}). Done again it is judged anew: {}",
+            stands_by.event,
+            stands_by.kind,
+            step.command(&named.typed())
+        )
+    };
+    Ok(undone)
 }
 
 /// What the person says, for the record.

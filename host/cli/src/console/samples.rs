@@ -362,7 +362,8 @@ fn over() -> View {
     };
     view.whole = Some(WholeView {
         verdict: Verdict::Within,
-        headline: "within at the 8 places read; between them it is reckoned, nobody looked".into(),
+        headline: "within at the 8 places read; between them it is reckoned, nothing was read"
+            .into(),
         because: Sentence::new(),
         judged_at: JudgedAt::Places(NAMES.map(str::to_owned).to_vec()),
         odd: Vec::new(),

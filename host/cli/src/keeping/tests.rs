@@ -1,7 +1,10 @@
 use super::*;
-use skimgauge_metrology::measure::{Fault, Part, Source};
-use skimgauge_procedure::takes::{Stations, unsurveyed};
+use skimgauge_metrology::measure::{Fault, Part, Source, Take};
+use skimgauge_model::Verdict;
+use skimgauge_procedure::takes::{EmitterTilt, Stations, unsurveyed};
 use skimgauge_quantity::Turns;
+use skimgauge_record::event::{Came, Struck, TakeFlag};
+use skimgauge_record::practice::Heads;
 use skimgauge_session::HeadIs;
 use skimgauge_shared::message::{Capabilities, SerialNumber};
 

@@ -5,7 +5,7 @@ use crate::lengths::Lengths;
 use crate::survey::Survey;
 use skimgauge_model::Verdict;
 use skimgauge_procedure::trim::says::promised;
-use skimgauge_quantity::{Mm, count, percent, say};
+use skimgauge_quantity::{Mm, at_most, count, say};
 use skimgauge_site::survey::Proposed;
 
 /// The points to begin with, as text.
@@ -89,9 +89,9 @@ pub fn text(survey: &Survey, units: Lengths) -> String {
     if let Some(between) = &band.between {
         let says = say!(
             "With what the board may do between them, the best setting leaves the worst place {} (95 %). With the chance \
-             of a bump or dent that nobody has met, up to {} that some place is out.",
+             of a bump or dent that nobody has met, {} that some place is out.",
             promised(&between.room),
-            percent(between.chance)
+            at_most(between.chance)
         );
         text += &said("  ", &says, units.style());
     }

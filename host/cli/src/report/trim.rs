@@ -108,7 +108,7 @@ impl Worked<'_> {
         text + &said("  ! ", &nothing, style)
     }
 
-    /// The places read with their verdicts, then what is worked out where nobody looked.
+    /// The places read with their verdicts, then what is worked out where nothing was read.
     fn gaps(&self, style: Style) -> String {
         // Inside by its own figures, and not called within: nothing checks it, or something speaks against it.
         let judged_so = |verdict: Verdict, gap_mm: f64, expanded_mm: f64| {
@@ -151,7 +151,7 @@ impl Worked<'_> {
             .map(|point| {
                 let at = Point { x: Mm(point.point.x_mm), y: Mm(point.point.y_mm) };
                 let judged_so = |verdict| judged_so(verdict, point.gap.gap_mm, point.expanded_mm);
-                let says = point.said().map_or_else(|| "nobody looked".to_owned(), judged_so);
+                let says = point.said().map_or_else(|| "not read".to_owned(), judged_so);
                 let name = self.job.image.whereabouts(at).text(style);
                 row(name, point.gap.gap_mm, point.expanded_mm, says)
             })
@@ -180,20 +180,23 @@ impl Worked<'_> {
     fn readings(&self, style: Style) -> String {
         let fit = &self.answer.fit;
         let suspects = || fit.contradiction().into_iter().flat_map(|odd| &odd.suspects);
+        let alone = suspects().count() == 1;
         let rows: Vec<Vec<String>> = fit
             .consistency
             .places
             .iter()
             .map(|place| {
                 let odd = suspects().find(|suspect| suspect.name == place.name);
-                let expected = odd.map(|odd| Mm(odd.expected_mm).gap().cell(style));
+                let expected = odd.and_then(|odd| odd.expected_mm);
+                let expected = expected.map(|mm| Mm(mm).gap().cell(style));
                 vec![
                     self.place(&place.name, place.x_mm, place.y_mm, style),
                     Mm(place.gap_mm).gap().cell(style),
                     expected.unwrap_or_default(),
                     match odd {
                         Some(odd) if odd.came_back => "came back the same".to_owned(),
-                        Some(_) => "odd: read it again".to_owned(),
+                        Some(_) if alone => "odd: read it again".to_owned(),
+                        Some(_) => "may be odd: read it again".to_owned(),
                         None => String::new(),
                     },
                 ]

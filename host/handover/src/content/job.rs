@@ -52,13 +52,7 @@ pub(super) fn lead(reading: &Reading<'_>) -> String {
 
 /// Before the head has taken anything: other things may have been measured.
 fn nothing_taken(reading: &Reading<'_>) -> String {
-    let measured = reading.history.events.iter().any(|event| match &event.body {
-        Body::Section(Recorded::SetOut(_) | Recorded::Step(_)) => false,
-        Body::Section(Recorded::Fixings(fixings)) => !fixings.proof_loads.is_empty(),
-        Body::Section(_) => true,
-        Body::EmitterTilt(_) => true,
-        _ => false,
-    });
+    let measured = reading.history.events.iter().any(|event| is_measured(&event.body));
     let taped = reading.job().is_some_and(|job| job.tape.is_some() || job.corners.is_some());
     let says = match measured || taped {
         true => "The gap of the touch plane has not been measured",
@@ -68,17 +62,41 @@ fn nothing_taken(reading: &Reading<'_>) -> String {
     format!("{says}{}.", if reading.history.summary.closed { "" } else { " yet" })
 }
 
+/// Whether somebody measured something for it, rather than worked it out, said it or wrote it down.
+fn is_measured(body: &Body) -> bool {
+    match body {
+        Body::Take(_) | Body::EmitterTilt(_) | Body::EmitterOff(_) => true,
+        Body::Calibrated(_) | Body::ZeroChecked(_) => true,
+        Body::Section(Recorded::SetOut(_) | Recorded::Step(_)) => false,
+        Body::Section(Recorded::Fixings(fixings)) => !fixings.proof_loads.is_empty(),
+        Body::Section(_) => true,
+        _ => false,
+    }
+}
+
+/// Whoever measured, each once.
+pub(super) fn measured_by(reading: &Reading<'_>) -> Vec<String> {
+    let mut people: Vec<String> = Vec::new();
+    for event in reading.history.events.iter().filter(|event| is_measured(&event.body)) {
+        let who = plain::line(&event.who);
+        if !people.contains(&who) {
+            people.push(who);
+        }
+    }
+    people
+}
+
 /// Whether the verdict hangs on a limit that the measurement cannot tell the gap from.
 fn near_a_limit(judged: &Judged) -> bool {
     judged.margin.zip(judged.expanded_u).is_some_and(|(margin, expanded)| margin.abs() <= expanded)
 }
 
 fn whole(verdict: Verdict, at: &JudgedAt, start: &str) -> String {
-    let looked = not_looked(verdict, at);
+    let rest = not_read(verdict, at);
     match verdict {
         Verdict::Within => {
             format!(
-                "{start} within its band {}, with the uncertainty of the measurement counted against it.{looked}",
+                "{start} within its band {}, with the uncertainty of the measurement counted against it.{rest}",
                 at.short()
             )
         }
@@ -87,20 +105,20 @@ fn whole(verdict: Verdict, at: &JudgedAt, start: &str) -> String {
         }
         Verdict::Unsure => {
             format!(
-                "{start} so near to a limit that the measurement cannot tell on which side: too close to call.{looked}"
+                "{start} so near to a limit that the measurement cannot tell on which side: too close to call.{rest}"
             )
         }
     }
 }
 
 /// Where no reading and no survey says anything of the rest of the board, that.
-fn not_looked(verdict: Verdict, at: &JudgedAt) -> String {
+fn not_read(verdict: Verdict, at: &JudgedAt) -> String {
     match (at, verdict) {
         (JudgedAt::Board, _) => String::new(),
-        (JudgedAt::Places(_), Verdict::Within) => " Between them nobody looked.".to_owned(),
+        (JudgedAt::Places(_), Verdict::Within) => " Between them nothing was read.".to_owned(),
         (JudgedAt::Places(names), _) => {
             let places = plain::count(names.len(), "place");
-            format!(" Between the {places} read nobody looked.")
+            format!(" Between the {places} nothing was read.")
         }
     }
 }
@@ -127,29 +145,29 @@ pub(super) fn says(reading: &Reading<'_>, event: &Event, judged: &Judged) -> Sen
         }
         Verdict::Outside => {
             let there = there.map_or_else(Sentence::new, |there| say!(": most of all {there}"));
-            let looked = not_looked(judged.verdict, &JudgedAt::of(reading, event, judged));
+            let rest = not_read(judged.verdict, &JudgedAt::of(reading, event, judged));
             say!(
-                "The gap is outside the band{band} by more than the measurement\u{2019}s uncertainty could explain{there}.{looked}"
+                "The gap is outside the band{band} by more than the measurement\u{2019}s uncertainty could explain{there}.{rest}"
             )
         }
         Verdict::Unsure if !near_a_limit(judged) => {
-            let looked = not_looked(judged.verdict, &JudgedAt::of(reading, event, judged));
+            let rest = not_read(judged.verdict, &JudgedAt::of(reading, event, judged));
             say!(
-                "Whether the gap is within the band{band} cannot be said: not everything is known. This is no verdict either way.{looked}"
+                "Whether the gap is within the band{band} cannot be said: not everything is known. This is no verdict either way.{rest}"
             )
         }
         Verdict::Unsure => {
             let there = there.map_or_else(Sentence::new, |there| say!(": closest {there}"));
-            let looked = not_looked(judged.verdict, &JudgedAt::of(reading, event, judged));
+            let rest = not_read(judged.verdict, &JudgedAt::of(reading, event, judged));
             say!(
-                "The gap comes so near to a limit of the band{band} that the measurement cannot tell on which side it lies{there}. This is no verdict either way.{looked}"
+                "The gap comes so near to a limit of the band{band} that the measurement cannot tell on which side it lies{there}. This is no verdict either way.{rest}"
             )
         }
     }
 }
 
 fn within(at: &JudgedAt, band: Sentence, there: Option<Sentence>) -> Sentence {
-    let looked = not_looked(Verdict::Within, at);
+    let rest = not_read(Verdict::Within, at);
     let (judged, it) = match at {
         JudgedAt::Places(names) => (
             say!("At each of the {} read", plain::count(names.len(), "place")),
@@ -160,7 +178,7 @@ fn within(at: &JudgedAt, band: Sentence, there: Option<Sentence>) -> Sentence {
     let nearest =
         there.map_or_else(Sentence::new, |there| say!(" {it} comes nearest to a limit {there}."));
     say!(
-        "{judged} the gap is within the band{band}, even when the measurement\u{2019}s uncertainty is counted against it.{nearest}{looked}"
+        "{judged} the gap is within the band{band}, even when the measurement\u{2019}s uncertainty is counted against it.{nearest}{rest}"
     )
 }
 
@@ -181,7 +199,7 @@ pub(super) fn in_short(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
 }
 
 /// Facts that the client reads; the others are for whoever measures next.
-const CLIENTS: [&str; 5] = ["Installed by", "Measured by", "From", "To", "Emitter"];
+const CLIENTS: [&str; 6] = ["Installed by", "Measured by", "Said by", "From", "To", "Emitter"];
 
 /// What the client's pages leave out of the story, and the job's facts.
 pub(super) fn in_full(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
@@ -206,10 +224,11 @@ fn story(reading: &Reading<'_>) -> Vec<String> {
         1 => Some("1 point is still open; see \u{201c}Open points\u{201d}.".to_owned()),
         open => Some(format!("{open} points are still open; see \u{201c}Open points\u{201d}.")),
     };
-    let not_done = steps::not_done(reading)
-        .map(|open| format!("{open}; see \u{201c}The work, step by step\u{201d}."));
+    let (not_done, left_out) = (steps::not_done(reading), steps::left_out(reading));
+    let named = |counted: steps::Counted| counted.named();
+    let (not_done, left_out) = (not_done.map(named), left_out.map(named));
     let (found, left) = (judged(Phase::AsFound, "As found"), judged(Phase::AsLeft, "As left"));
-    [found, done(reading), left, open, not_done].into_iter().flatten().collect()
+    [found, done(reading), left, open, not_done, left_out].into_iter().flatten().collect()
 }
 
 fn done(reading: &Reading<'_>) -> Option<String> {
@@ -257,16 +276,10 @@ fn facts(reading: &Reading<'_>) -> Vec<(String, Cell)> {
     let job = reading.job();
     add("Client", job.and_then(|job| job.about.client.as_deref()).map(plain::line));
     add("Place", job.and_then(|job| job.about.place.as_deref()).map(plain::line));
-    let mut people: Vec<String> = Vec::new();
-    for event in &reading.history.events {
-        let who = plain::line(&event.who);
-        if !people.contains(&who) {
-            people.push(who);
-        }
-    }
     let by = job.and_then(|job| job.about.by.as_deref()).map(plain::line);
     add("Installed by", by);
-    add("Measured by", Some(plain::list(&people)));
+    add("Measured by", Some(plain::list(&measured_by(reading))));
+    add("Said by", Some(steps::said_by(reading).join("; ")));
     let heads: Vec<String> = instrument::heads(reading).iter().map(instrument::in_short).collect();
     add("Measured with", Some(heads.join("; ")));
     add("From", Some(plain::moment(summary.opened)));

@@ -3,7 +3,7 @@
 
 use skimgauge_record::event::{Body, Section as Recorded};
 use skimgauge_record::section::StepSaid;
-use skimgauge_steps::state::{By, Standing, State, leans_on_said};
+use skimgauge_steps::state::{By, Standing, State, is_all_left_out, leans_on_said};
 
 use skimgauge_steps::{ClosedBy, Step};
 
@@ -19,7 +19,7 @@ pub(super) fn in_short(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
     }
     let standings = &reading.standings;
     let mut persons: Vec<String> = Vec::new();
-    for by in standings.iter().filter_map(|standing| last(&standing.state)) {
+    for by in standings.iter().filter_map(|standing| closer(&standing.state)) {
         let whom = whom(by);
         if !persons.contains(&whom) {
             persons.push(whom);
@@ -27,7 +27,8 @@ pub(super) fn in_short(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
     }
     let fits = brief.fits_persons(persons.len());
     let line = |Standing { step, state }: &Standing| {
-        let person = last(state).and_then(|by| persons.iter().position(|known| *known == whom(by)));
+        let person =
+            closer(state).and_then(|by| persons.iter().position(|known| *known == whom(by)));
         let person =
             person.filter(|_| fits).map_or_else(String::new, |at| format!(" ({})", at + 1));
         let remark = remark(*step, state, standings).or_else(|| counted(said(reading, state)?));
@@ -58,6 +59,11 @@ fn last(state: &State) -> Option<&By> {
         | State::LeftOut { by, .. }
         | State::Stale { done: by, .. } => Some(by),
     }
+}
+
+/// The event that closed it: of a step that is open none did.
+fn closer(state: &State) -> Option<&By> {
+    last(state).filter(|_| !matches!(state, State::Open { .. }))
 }
 
 /// What there is to say of how it stands.
@@ -113,20 +119,75 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
     reading.standings.iter().filter_map(of).collect()
 }
 
-/// How many steps of the work are open, beside those that are told of as open points.
-pub(super) fn not_done(reading: &Reading<'_>) -> Option<String> {
-    let open = |Standing { step, state }: &&Standing| match state {
-        State::Open { found: Some(_) } => *step != Step::Fixings,
-        State::Open { found: None } => true,
-        _ => false,
-    };
-    let of_the_work = reading.standings.iter().filter(|standing| standing.step < Step::Handover);
-    match of_the_work.filter(open).count() {
-        _ if !reading.sound() => None,
-        0 => None,
-        1 => Some("1 step of the work is not done".to_owned()),
-        open => Some(format!("{open} steps of the work are not done")),
+/// Some steps of the work, counted and named.
+pub(super) struct Counted {
+    /// How many, as a clause.
+    pub(super) count: String,
+    names: Vec<String>,
+}
+
+impl Counted {
+    /// How many, and which.
+    pub(super) fn named(&self) -> String {
+        match self.names.is_empty() {
+            true => format!("{}.", self.count),
+            false => format!("{}: {}.", self.count, self.names.join("; ")),
+        }
     }
+}
+
+/// Which steps of the work are not done, or to be done again.
+pub(super) fn not_done(reading: &Reading<'_>) -> Option<Counted> {
+    if !reading.sound() {
+        return None;
+    }
+    let of_the_work = reading.standings.iter().filter(|standing| standing.step < Step::Handover);
+    let name = |Standing { step, state }: &Standing| match state {
+        State::Open { .. } => Some(step.says().to_owned()),
+        State::Stale { .. } => Some(format!("{} (to be done again)", step.says())),
+        _ => None,
+    };
+    let names: Vec<String> = of_the_work.filter_map(name).collect();
+    let count = match names.len() {
+        0 => return None,
+        1 => "1 step of the work is not done".to_owned(),
+        open => format!("{open} steps of the work are not done"),
+    };
+    Some(Counted { count, names })
+}
+
+/// Which steps of the work were left out.
+pub(super) fn left_out(reading: &Reading<'_>) -> Option<Counted> {
+    if !reading.sound() {
+        return None;
+    }
+    if is_all_left_out(&reading.standings) {
+        let count = "Every step of the work was left out, and nothing of it was done".to_owned();
+        return Some(Counted { count, names: Vec::new() });
+    }
+    let left_out = |s: &&Standing| matches!(s.state, State::LeftOut { .. });
+    let names = reading.standings.iter().filter(left_out).map(|s| s.step.says().to_owned());
+    let names: Vec<String> = names.collect();
+    let count = match names.len() {
+        0 => return None,
+        1 => "1 step of the work was left out".to_owned(),
+        steps => format!("{steps} steps of the work were left out"),
+    };
+    Some(Counted { count, names })
+}
+
+/// Who said a step done, and which.
+pub(super) fn said_by(reading: &Reading<'_>) -> Vec<String> {
+    let mut persons: Vec<(String, Vec<&str>)> = Vec::new();
+    for Standing { step, state } in reading.standings.iter().filter(|_| reading.sound()) {
+        let Some(by) = last(state).filter(|_| said(reading, state).is_some()) else { continue };
+        let who = plain::line(&by.who);
+        match persons.iter_mut().find(|(known, _)| *known == who) {
+            Some((_, steps)) => steps.push(step.says()),
+            None => persons.push((who, vec![step.says()])),
+        }
+    }
+    persons.into_iter().map(|(who, steps)| format!("{who} ({})", steps.join("; "))).collect()
 }
 
 /// What the person said who closed it.

@@ -4,7 +4,8 @@ use skimgauge_model::Bands;
 
 use super::{Spec, key};
 use crate::table::{Table, Within};
-use skimgauge_quantity::Deg;
+use skimgauge_metrology::assess::TABLED;
+use skimgauge_quantity::{Band, Deg, Mm};
 
 /// The `[band]` section.
 pub static SPEC: Spec = Spec {
@@ -26,9 +27,25 @@ pub static SPEC: Spec = Spec {
 };
 
 pub(crate) fn read(table: &Table<'_>) -> Option<Bands> {
-    let gap = table.band("gap", Within::mm(0.05, 100.0));
+    let gap = table.band("gap", Within::mm(0.05, 100.0)).filter(|gap| is_read(table, *gap));
     let tilt = Within(Deg(-10.0), Deg(10.0));
     let level = table.band_if("level", tilt);
     let lean = table.band_if("lean", tilt);
     Some(Bands { gap: gap?, level, lean })
+}
+
+/// Whether a head reads both ends: at one that it never reads nobody could tell a gap within from one
+/// outside.
+fn is_read(table: &Table<'_>, gap: Band<Mm>) -> bool {
+    let read = TABLED.contains(gap.low) && TABLED.contains(gap.high);
+    if !read {
+        let (low, high) = (TABLED.low.0, TABLED.high.0);
+        let wrong = if gap.low < TABLED.low {
+            format!("no head reads a gap under {low} mm: nobody could tell whether it is within")
+        } else {
+            format!("no head reads a gap over {high} mm: nobody could tell whether it is within")
+        };
+        table.wrong("gap", wrong, format!("both ends from {low} mm to {high} mm"));
+    }
+    read
 }

@@ -160,6 +160,19 @@ fn plane_that_may_touch_the_board() {
     only(&text, "gap = [\"0 mm\", \"4.0 mm\"]", "\"0 mm\" is too small", "from 0.05 mm");
 }
 
+/// A band's ends are gaps that a table of readings may hold.
+#[test]
+fn a_band_that_no_head_reads_is_refused_with_the_reason() {
+    for (gap, wrong) in [
+        ("[\"0.3 mm\", \"4.0 mm\"]", "no head reads a gap under 0.4 mm"),
+        ("[\"1.0 mm\", \"17 mm\"]", "no head reads a gap over 16.6 mm"),
+    ] {
+        let text = with("[\"1.0 mm\", \"4.0 mm\"]", gap);
+        only(&text, &format!("gap = {gap}"), wrong, "from 0.4 mm to 16.6 mm");
+    }
+    assert!(Job::parse("job", &with("[\"1.0 mm\"", "[\"0.4 mm\"")).is_ok());
+}
+
 /// A minus that was forgotten puts one adjuster upon another: said of that one, by its name.
 #[test]
 fn adjusters_at_one_place() {

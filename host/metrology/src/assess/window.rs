@@ -6,7 +6,8 @@ use skimgauge_quantity::{Band, Mm};
 /// `hardware/body/params.toml`). No gap outside is ever read, whatever the sheet.
 pub const EYE: Band<Mm> = Band { low: Mm(0.4), high: Mm(16.593) };
 
-/// Gaps that a table of readings may hold, mm: as thin as a sheet may be, a head reads no other.
+/// Gaps that a table of readings may hold, and ends that a band may have, mm: as thin as a sheet may
+/// be, a head reads no other.
 pub const TABLED: Band<Mm> = Band { low: Mm(0.4), high: Mm(16.6) };
 
 /// Thickness of the sheet (four standard deviations) where nobody measured it, mm. Common practice,

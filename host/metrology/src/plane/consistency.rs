@@ -66,7 +66,8 @@ pub enum Explains {
     One,
     /// Without any one of the suspects the others agree about as well.
     Any,
-    /// Whichever one is left out, the others contradict one another still; the suspect fits worst.
+    /// Whichever one is left out, the others contradict one another still; the suspects fit worst,
+    /// and alike.
     None,
 }
 
@@ -81,10 +82,10 @@ pub struct Suspect {
     pub y_mm: f64,
     /// The gap read there, mm.
     pub gap_mm: f64,
-    /// What the other readings say it should be, mm.
-    pub expected_mm: f64,
+    /// What the other readings say it should be, mm; `None` where they decide no plane without it.
+    pub expected_mm: Option<f64>,
     /// Standard uncertainty of the difference, mm.
-    pub u_off_mm: f64,
+    pub u_off_mm: Option<f64>,
     /// How many readings there are.
     pub readings: usize,
     /// Largest less smallest, mm, where the readings there do not agree.
@@ -113,8 +114,23 @@ pub struct Consistency {
 
 impl Suspect {
     /// Read less expected gap, mm.
-    pub fn off_mm(&self) -> f64 {
-        self.gap_mm - self.expected_mm
+    pub fn off_mm(&self) -> Option<f64> {
+        Some(self.gap_mm - self.expected_mm?)
+    }
+
+    /// The place, with what the others say of it and its standard uncertainty, mm.
+    fn of(place: &PlaceRead, others_say: Option<(f64, f64)>) -> Self {
+        Self {
+            name: place.name.clone(),
+            x_mm: place.x_mm,
+            y_mm: place.y_mm,
+            gap_mm: place.gap_mm,
+            expected_mm: others_say.map(|(expected_mm, _)| expected_mm),
+            u_off_mm: others_say.map(|(_, u_mm)| u_mm.hypot(place.u_mm)),
+            readings: place.readings,
+            differ_mm: place.differ_mm,
+            came_back: place.readings > 1 && place.differ_mm.is_none(),
+        }
     }
 }
 
@@ -310,22 +326,31 @@ impl Odd {
             .iter()
             .filter_map(|&at| without(at, places, place_of, observations, board, fitted))
             .collect();
-        let best =
-            left_out.iter().filter(|l| l.agree).map(|l| l.falls).fold(f64::NEG_INFINITY, f64::max);
-        let (likely, rest): (Vec<LeftOut>, Vec<LeftOut>) =
-            left_out.into_iter().partition(|l| l.agree && l.falls >= best - EQUALLY);
-        let explains = match likely.len() {
-            0 => Explains::None,
+        // Where none explains it, those that fit worst.
+        let any = left_out.iter().any(|left| left.agree);
+        let likely = || left_out.iter().filter(|left| left.agree || !any);
+        let best = likely().map(|left| left.falls).fold(f64::NEG_INFINITY, f64::max);
+        let alike = likely().filter(|left| left.falls >= best - EQUALLY);
+        let mut suspects: Vec<Suspect> = alike.map(|left| left.suspect.clone()).collect();
+        let explains = match suspects.len() {
+            _ if !any => Explains::None,
             1 => Explains::One,
             _ => Explains::Any,
         };
-        let mut suspects: Vec<Suspect> = likely.into_iter().map(|l| l.suspect).collect();
         if suspects.is_empty() {
-            let worst = rest.into_iter().max_by(|a, b| a.falls.total_cmp(&b.falls));
-            suspects.extend(worst.map(|worst| worst.suspect));
+            suspects = not_alone(places).map(|place| Suspect::of(place, None)).collect();
         }
         Self { explains, suspects }
     }
+}
+
+/// Where no place can be left out, one contradicts itself: those whose readings do not agree, and
+/// where that is none by itself, those read more than once.
+fn not_alone(places: &[PlaceRead]) -> impl Iterator<Item = &PlaceRead> {
+    let any = places.iter().any(|place| place.differ_mm.is_some());
+    places
+        .iter()
+        .filter(move |place| if any { place.differ_mm.is_some() } else { place.readings > 1 })
 }
 
 /// The fit without one place; `None` where the others decide no plane, or hardly: then that place
@@ -355,16 +380,6 @@ fn without(
     Some(LeftOut {
         falls: fitted.chi_square - rest.chi_square,
         agree: rest.agreement != Agreement::Contradicts,
-        suspect: Suspect {
-            name: place.name.clone(),
-            x_mm: place.x_mm,
-            y_mm: place.y_mm,
-            gap_mm: place.gap_mm,
-            expected_mm: expected.gap_mm,
-            u_off_mm: (own2.max(0.0) + place.u_mm * place.u_mm).sqrt(),
-            readings: place.readings,
-            differ_mm: place.differ_mm,
-            came_back: place.readings > 1 && place.differ_mm.is_none(),
-        },
+        suspect: Suspect::of(place, Some((expected.gap_mm, own2.max(0.0).sqrt()))),
     })
 }

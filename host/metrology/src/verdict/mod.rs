@@ -106,7 +106,7 @@ pub struct JudgedPlace {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(untagged)]
 pub enum JudgedAt {
-    /// These places, where gaps were read; nobody looked between them.
+    /// These places, where gaps were read; nothing was read between them.
     Places(Vec<String>),
     /// The board, which was surveyed.
     Board(WholeBoard),

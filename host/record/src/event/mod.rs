@@ -44,7 +44,7 @@ pub use measured::{
 pub use sayer::Sayer;
 pub use skimgauge_model::{Phase, Point, Station, Verdict};
 pub use words::{Looked, Struck, TakeFlag, TurnFlag, Unasked};
-pub use work::{Judged, JudgedAt, StruckOut, Touched, TurnAdvised, TurnObserved};
+pub use work::{Judged, JudgedAt, StepUndone, StruckOut, Touched, TurnAdvised, TurnObserved};
 
 /// From one table: the enum, and each kind's word and payload version.
 macro_rules! bodies {
@@ -130,6 +130,8 @@ bodies! {
     StruckOut = "struck out", version 1;
     /// Something was moved that no other event tells of.
     Touched = "touched", version 1;
+    /// What was said of a step counts no more.
+    StepUndone = "step undone", version 1;
     /// An adjuster was to be turned.
     TurnAdvised = "turn advised", version 2;
     /// An adjuster was turned.

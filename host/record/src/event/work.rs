@@ -77,10 +77,21 @@ pub struct Touched {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum JudgedAt {
-    /// At these places only, by name: between them nobody looked.
+    /// At these places only, by name: between them nothing was read.
     Places(Vec<String>),
     /// Everywhere on a board that was surveyed.
     Board,
+}
+
+/// What a person said of a step of the job was wrong: it stays to be read, and counts no more.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StepUndone {
+    /// Which step, by its word.
+    pub step: String,
+    /// What was said of it: sections `step` of this job, each once.
+    pub said: Vec<Hash>,
+    /// Why it is undone.
+    pub why: String,
 }
 
 /// The whole was judged.

@@ -1,6 +1,9 @@
 //! What these tests share: a stamp, a take, a record with a job.
 #![allow(dead_code)]
 
+#[path = "../made/mod.rs"]
+pub(crate) mod made;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -11,8 +14,8 @@ use skimgauge_record::chain::{Hash, Row, link};
 use skimgauge_record::event::{
     AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, Difference, EmitterOff, EmitterTilt,
     Head, JobRevised, Judged, JudgedAt, Looked, Note, Phase, Point, Salvaged, Sayer, Section,
-    Station, Struck, StruckOut, Take, Touched, TurnAdvised, TurnObserved, Unasked, Verdict,
-    ZeroChecked,
+    Station, StepUndone, Struck, StruckOut, Take, Touched, TurnAdvised, TurnObserved, Unasked,
+    Verdict, ZeroChecked,
 };
 use skimgauge_record::photo::Photo;
 use skimgauge_record::section::{Known, Levelled, Line, Said, Tool};
@@ -244,6 +247,9 @@ pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) ->
     put(AsLeft { takes: vec![redo], tilt: Some(tilt) }.into());
     let by = Some(Sayer::Button);
     put(StruckOut { takes: vec![redo], why: Struck::LightLeaves, by }.into());
+    let said = put(made::step("services", None).into());
+    let why = "the wrong step".to_owned();
+    put(StepUndone { step: "services".to_owned(), said: vec![said], why }.into());
     put(Touched { why: Unasked::SaidSo, by: Some(Sayer::Terminal) }.into());
     put(Judged {
         verdict: Verdict::Unsure,
@@ -291,6 +297,7 @@ pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) ->
             | Body::Take(_)
             | Body::AsLeft(_)
             | Body::StruckOut(_)
+            | Body::StepUndone(_)
             | Body::Touched(_) => {}
             Body::EmitterTilt(_)
             | Body::EmitterOff(_)

@@ -2,21 +2,25 @@
 
 use super::by::Who;
 use super::{What, files};
+use crate::jobs;
+use crate::keeping::is_of;
 use crate::report;
-use anyhow::Result;
-use skimgauge_record::Record;
+use crate::steps::undone_by_file;
+use anyhow::{Context, Result};
 use skimgauge_record::sign::Signer;
+use skimgauge_record::{JobHistory, Record};
 use skimgauge_steps::standings;
 use skimgauge_steps::state::without_as_points;
 use skimgauge_system::terminal::shown;
 use std::io::Write;
+use std::path::Path;
 
 /// Adds to a job. Who it is comes first: an earlier format is brought up to date only for what is
 /// added.
 pub(super) fn add(
     what: &What,
     open: impl Fn() -> Result<Record>,
-    read: impl FnOnce() -> Result<Record>,
+    read: impl Fn() -> Result<Record>,
     out: &mut dyn Write,
 ) -> Result<()> {
     match what {
@@ -35,7 +39,7 @@ pub(super) fn add(
                 shown(&who.name)
             )?;
         }
-        What::Close { job, open_point, sign, passphrase_file, by } => {
+        What::Close { job, file, open_point, sign, passphrase_file, by } => {
             anyhow::ensure!(
                 open_point.iter().all(|point| !point.trim().is_empty()),
                 "--open-point is empty: say what is left to do, or leave it out. Nothing was kept."
@@ -44,14 +48,39 @@ pub(super) fn add(
                 .as_deref()
                 .map(|key| files::signer(key, passphrase_file.as_deref()))
                 .transpose()?;
+            if let Some(file) = file {
+                looked_at(file, &read()?.job(job)?)?;
+            }
             let who = by.of(job, read)?;
-            close(&mut open()?, job, open_point, signer.as_ref(), &who, out)?;
+            let closed = close(&mut open()?, job, open_point, signer.as_ref(), &who, out)?;
+            if closed && file.is_none() {
+                write!(out, "{}", report::paragraph("", FILE_UNSEEN))?;
+            }
         }
         _ => {}
     }
     Ok(())
 }
 
+/// Said where the job file was not named.
+const FILE_UNSEEN: &str = "Only the record was looked at, not the job file: what was changed there since may have undone a step \
+    that stands here as done. `skimgauge jobs close NAME --job FILE` looks at both, and closes nothing then.";
+
+/// Nothing is closed while the job file has undone a step that the record has as done.
+fn looked_at(file: &Path, history: &JobHistory) -> Result<()> {
+    let (job, text) = jobs::read_early(file)?;
+    is_of(history, &job, &text).context("Nothing was closed.")?;
+    let words = undone_by_file(file, &job, &text, &history.events);
+    anyhow::ensure!(
+        words.is_empty(),
+        "Nothing was closed: by this job file as it is now these are to be done again: {}. `skimgauge next --job FILE` tells \
+         why. To close it by what is in the record all the same, leave --job out.",
+        words.join(", ")
+    );
+    Ok(())
+}
+
+/// Closes a job, or signs one that is closed; whether it was closed now.
 fn close(
     record: &mut Record,
     job: &str,
@@ -59,13 +88,14 @@ fn close(
     signer: Option<&Signer>,
     who: &Who,
     out: &mut dyn Write,
-) -> Result<()> {
+) -> Result<bool> {
     let (stamp, name) = (&who.stamp, shown(&who.name));
     let history = record.job(job)?;
     match signer {
         Some(signer) if history.summary.closed && open_points.is_empty() => {
             record.sign(job, stamp, signer)?;
             writeln!(out, "Signed \"{}\" by {name}.", shown(job))?;
+            Ok(false)
         }
         _ => {
             let without = without_as_points(&standings(&history.events));
@@ -77,7 +107,7 @@ fn close(
             for point in without {
                 write!(out, "{}", report::paragraph("", &format!("Kept with it: {point}.")))?;
             }
+            Ok(true)
         }
     }
-    Ok(())
 }

@@ -144,9 +144,15 @@ enum What {
     /// Learn from the firm's jobs: adjusters, heads, seats, time, faults.
     Learn(firm::Learn),
     /// Close a job: from then on it takes nothing but signatures.
+    ///
+    /// It is closed by what the record knows. With --job the job file is looked at too: where it was
+    /// changed since and so undid a step, nothing is closed.
     Close {
         /// The job's name.
         job: String,
+        /// Its job file, looked at before.
+        #[arg(long = "job", value_name = "FILE")]
+        file: Option<PathBuf>,
         /// Something left to do; may be given more than once.
         #[arg(long, value_name = "TEXT")]
         open_point: Vec<String>,

@@ -7,7 +7,7 @@ use skimgauge_record::event::{
     Body, Closed, Difference, Joined, JoinedBranch, Judged, JudgedAt, Looked, PhotoAttached, Sayer,
     TurnFlag, TurnObserved, Unasked,
 };
-use skimgauge_record::section::Section;
+use skimgauge_record::section::{SaidHow, Section};
 use skimgauge_record::sign::fingerprint;
 use skimgauge_record::{Event, JobHistory};
 use skimgauge_steps::standings;
@@ -38,14 +38,14 @@ pub(super) fn verdict(judged: &Judged) -> Sentence {
     };
     said.push(&match (&judged.judged_at, judged.verdict) {
         (Some(JudgedAt::Places(names)), Verdict::Within) => {
-            say!(" at the {} read; between them nobody looked", count(names.len(), "place"))
+            say!(" at the {} read; between them nothing was read", count(names.len(), "place"))
         }
         (Some(JudgedAt::Board), Verdict::Within) => say!(" over the whole board as surveyed"),
         (None, Verdict::Within) => say!(" (this record does not say at which places)"),
         // Whatever the verdict: what it does not rest on.
         (Some(JudgedAt::Places(names)), _) if names.is_empty() => say!("; no place was read"),
         (Some(JudgedAt::Places(names)), _) => {
-            say!("; read at {}, and between them nobody looked", count(names.len(), "place"))
+            say!("; read at {}, and between them nothing was read", count(names.len(), "place"))
         }
         (Some(JudgedAt::Board), _) => say!("; the whole board is surveyed"),
         (None, _) => Sentence::new(),
@@ -142,6 +142,16 @@ fn told_of_work(job: &JobHistory, body: &Body) -> Sentence {
         }
         Body::StruckOut(struck) => {
             say!("{}: {}", struck_out(job, &struck.takes), struck.why.word())
+        }
+        Body::StepUndone(undone) => {
+            let places = undone.said.iter().filter_map(|hash| Some(job.place(*hash)?.to_string()));
+            let places: Vec<String> = places.collect();
+            say!(
+                "what was said of the step {} (event {}) is undone: {}",
+                Name(&undone.step),
+                places.join(", "),
+                Name(&undone.why)
+            )
         }
         Body::Touched(touched) => match touched.why {
             Unasked::SaidSo => say!(
@@ -248,6 +258,16 @@ fn of_section(section: &Section) -> Sentence {
         Section::Survey(survey) => {
             let places = count(survey.points, "place");
             say!("result of survey: {places}, flat to {}", survey.flatness.gap())
+        }
+        Section::Step(step) => {
+            let how = match step.how {
+                SaidHow::Done => "said done",
+                SaidHow::LeftOut => "left out",
+            };
+            match &step.why {
+                Some(why) => say!("step {} {how}: {}", Name(&step.step), Name(why)),
+                None => say!("step {} {how}", Name(&step.step)),
+            }
         }
         other => say!("result of {}", Name(other.word())),
     }

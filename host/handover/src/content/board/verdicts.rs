@@ -51,7 +51,7 @@ impl JudgedAt {
         match self {
             Self::Places(names) => {
                 format!(
-                    "{} read: {}; nobody looked between them",
+                    "{} read: {}; nothing was read between them",
                     plain::count(names.len(), "place"),
                     plain::list(names)
                 )
@@ -87,7 +87,7 @@ pub(in crate::content) fn verdicts(reading: &Reading<'_>) -> Option<Section> {
     blocks.push(Block::Text(
         "The verdict on the whole is within only if every place that was read is, and if nothing that is worked out for the \
          rest of the board speaks against it. Until the board itself has been surveyed it speaks of the places read and of no \
-         others: a board may be lifted between them where nobody looked. Readings that contradict one another, or that \
+         others: a board may be lifted between them where nothing was read. Readings that contradict one another, or that \
          nothing checks, get no such verdict."
             .to_owned(),
     ));

@@ -8,7 +8,7 @@ use skimgauge_metrology::plane::unseen::LookedOver;
 use skimgauge_metrology::verdict::{JudgedAt, Remedy};
 use skimgauge_model::Image;
 use skimgauge_model::Verdict;
-use skimgauge_quantity::{Band, Deg, Mm, Name, Sentence, count, plain, say};
+use skimgauge_quantity::{Band, Deg, Mm, Name, Sentence, count, in_ten, plain, say};
 
 /// How a station is read again at the board.
 pub(crate) const AGAIN: &str = "lift the head, clip it on there anew and take";
@@ -180,8 +180,7 @@ impl Settles {
     /// What to do, how long it takes, and how often it helps. The last two stand before how it is
     /// done: a small screen may cut that.
     pub fn says(&self) -> Sentence {
-        let worth =
-            say!("({}, helps {} in 10)", about(self.seconds), count(helps(self.chance), "time"));
+        let worth = say!("({}, helps {})", about(self.seconds), in_ten(self.chance));
         match &self.by {
             Settling::Seats { count: 1, at } => say!(
                 "one more seat at {} may settle it {worth}: lift the head, clip it on again",
@@ -214,17 +213,13 @@ pub fn about(seconds: f64) -> Sentence {
     }
 }
 
-fn helps(chance: f64) -> i64 {
-    (10.0 * chance).round().clamp(0.0, 10.0) as i64
-}
-
 /// A verdict with what it speaks of.
 pub fn headline(verdict: Verdict, at: &JudgedAt) -> Sentence {
     match (verdict, at) {
         (Verdict::Within, JudgedAt::Board(_)) => say!("within over the whole board as surveyed"),
         (Verdict::Within, JudgedAt::Places(names)) => {
             say!(
-                "within at the {} read; between them it is reckoned, nobody looked",
+                "within at the {} read; between them it is reckoned, nothing was read",
                 count(names.len(), "place")
             )
         }
@@ -281,13 +276,16 @@ pub fn contradiction(odd: &Odd, again: &'static str) -> Sentence {
             let each = Sentence::joined(all.iter().map(|suspect| off(suspect)), ", or ");
             (say!("either {each}"), "; ")
         }
-        Explains::None => (
-            say!(
-                "no single reading explains it; the worst: {}. Did something move since the first was read?",
-                first()
-            ),
-            " ",
-        ),
+        Explains::None => {
+            let worst = match all.len() {
+                1 => say!("no single reading explains it; the worst: {}", first()),
+                _ => say!(
+                    "no single reading explains it, and nothing tells which of {} is odd",
+                    names(&all)
+                ),
+            };
+            (say!("{worst}. Did something move since the first was read?"), " ")
+        }
     };
     let came_back: Vec<&Suspect> =
         all.iter().copied().filter(|suspect| suspect.came_back).collect();
@@ -305,15 +303,12 @@ fn names(suspects: &[&Suspect]) -> Sentence {
 
 /// One reading against what the others say.
 fn off(suspect: &Suspect) -> Sentence {
-    let off = Mm(suspect.off_mm());
-    let way = if off > Mm::ZERO { "more" } else { "less" };
+    let off = suspect.off_mm().map_or_else(Sentence::new, |off_mm| {
+        let way = if off_mm > 0.0 { "more" } else { "less" };
+        say!(", {} {way} than the others say", Mm(off_mm.abs()).gap())
+    });
     let differ = suspect
         .differ_mm
         .map_or_else(Sentence::new, |mm| say!(", its own readings differ by {}", Mm(mm).gap()));
-    say!(
-        "{} reads {}, {} {way} than the others say{differ}",
-        Name(&suspect.name),
-        Mm(suspect.gap_mm).gap(),
-        off.abs().gap()
-    )
+    say!("{} reads {}{off}{differ}", Name(&suspect.name), Mm(suspect.gap_mm).gap())
 }

@@ -90,7 +90,7 @@ fn within_speaks_of_the_places_read() {
     assert_eq!(found.verdict, Verdict::Within, "{}", because(&found, &job));
     assert_eq!(
         text(&found.headline()),
-        "within at the 8 places read; between them it is reckoned, nobody looked; a dent or bump narrower than \
+        "within at the 8 places read; between them it is reckoned, nothing was read; a dent or bump narrower than \
          1390 mm and higher or deeper than 1.46 mm would not have been seen: nobody has run a straightedge over the board"
     );
     assert_eq!(because(&found, &job), "");

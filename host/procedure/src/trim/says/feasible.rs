@@ -8,7 +8,7 @@ use skimgauge_metrology::plane::board::ControlPoint;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::solve::{Hold, Setting};
 use skimgauge_model::Image;
-use skimgauge_quantity::{Mm, Name, Sentence, percent, say};
+use skimgauge_quantity::{Mm, Name, Sentence, at_most, say};
 
 /// Whether any setting passes, by how much, and what is in the way. `None` where one surely does,
 /// with nothing to say.
@@ -52,10 +52,10 @@ pub fn feasibility(
         Feasibility::Unsure => {
             let leaves = match over_all {
                 Some((_, best)) => say!(
-                    "it leaves the worst place {} (95 %); with the chance of a bump or dent that nobody has met, up to {} \
+                    "it leaves the worst place {} (95 %); with the chance of a bump or dent that nobody has met, {} \
                      that some place is out",
                     promised(&best.room),
-                    percent(best.chance)
+                    at_most(best.chance)
                 ),
                 None => say!("{by} are left"),
             };

@@ -20,7 +20,7 @@ use skimgauge_metrology::verdict::{BoardVerdict, JudgedAt, JudgedPoint, Remedy};
 use skimgauge_model::Image;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{
-    Band, Mm, Name, Sentence, Side, Turns, count, counted, percent, plain, say,
+    Band, Mm, Name, Sentence, Side, Turns, count, counted, in_ten, percent, plain, say,
 };
 
 /// Slopes that make less than this over the image are not told.
@@ -204,18 +204,16 @@ pub fn survey(question: &Question<'_>, answer: &Assessment) -> Option<(Sentence,
     let now = whole.only_between();
     let look = answer.survey(question, TAKE_U_MM).filter(|look| look.settles)?;
     let places = count(look.places.len(), "place");
-    let of_ten = (10.0 * answer.survey_helps(now)?).round().clamp(0.0, 10.0) as i64;
-    // What helps nobody is not offered.
-    let chance = Some(of_ten).filter(|n| *n > 0).map(|n| count(n, "time"))?;
+    // What hardly ever helps is not offered.
+    let helps = Some(answer.survey_helps(now)?).filter(|helps| *helps >= 0.05);
+    let chance = helps.map(in_ten)?;
     let time = takes::about(look.seconds);
     let says = if now {
-        say!(
-            "A survey of {places} may settle it ({time}; it does {chance} in 10): skimgauge survey."
-        )
+        say!("A survey of {places} may settle it ({time}; it does {chance}): skimgauge survey.")
     } else {
         say!(
             "The best setting alone would be too close to call, for nobody knows the board between the places read. \
-             Survey {places} before you turn ({time}; it helps {chance} in 10): skimgauge survey."
+             Survey {places} before you turn ({time}; it helps {chance}): skimgauge survey."
         )
     };
     Some((says, look.places))

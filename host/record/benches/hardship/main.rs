@@ -5,19 +5,13 @@
 //! `power`, `flip`, `many`, `photo`, `disk`; all of them without. `disk` mounts small file systems of its own, which
 //! takes root; elsewhere it says that it was left out.
 
-#[path = "../tests/common/mod.rs"]
+#[path = "../../tests/common/mod.rs"]
 mod common;
-#[path = "hardship/disk.rs"]
 mod disk;
-#[path = "hardship/flip.rs"]
 mod flip;
-#[path = "hardship/kill.rs"]
 mod kill;
-#[path = "hardship/many.rs"]
 mod many;
-#[path = "hardship/photo.rs"]
 mod photo;
-#[path = "hardship/power.rs"]
 mod power;
 
 fn main() {

@@ -1,7 +1,8 @@
 //! `prove`: touch shown to work, by taps and strokes on the display itself.
 
+mod again;
+
 use crate::jobs;
-use crate::keeping::same_job::{same_image, size};
 use crate::keeping::{Keeping, SameJob, record_path, section};
 use crate::lengths::Lengths;
 use crate::outcome::{Ended, Outcome};
@@ -9,12 +10,13 @@ use crate::page::proof;
 use crate::report;
 use crate::steps;
 use crate::written::{self, PROOF};
-use anyhow::{Context, bail, ensure};
+use again::{FromFile, again};
+use anyhow::{Context, bail};
 use skimgauge_jobfile::JobFile;
 use skimgauge_model::Station;
 use skimgauge_procedure::proof::{Begin, Made};
 use skimgauge_proof::finger::{Ailment, Display, Finger, Hand, begun, played};
-use skimgauge_proof::judge::judge;
+use skimgauge_proof::judge::{Judged, judge};
 use skimgauge_proof::limits::{Limits, Tool};
 use skimgauge_proof::marks;
 use skimgauge_proof::plan::Ask;
@@ -22,7 +24,6 @@ use skimgauge_proof::raw::{Gap, HeadGap, Proof};
 use skimgauge_quantity::{Mm, Style};
 use skimgauge_record::event::{Body, Section};
 use skimgauge_steps::{Standing, State, Step};
-use skimgauge_system::input;
 use skimgauge_system::output::{Outputs, Replace};
 use skimgauge_system::terminal::{shown_json, shown_lines};
 use std::io::Write;
@@ -38,7 +39,7 @@ const LEAF_STATIONS: usize = 5;
 ///
 /// Opens a page for the computer that the display's touch is plugged into, full screen; a few
 /// minutes later there is a verdict with its reason, in the record. With --from a proof is judged
-/// again from its file. While the gap's verdict in the record is not within, or older than the last
+/// again from its file, which is said with it: anybody can write a file. While the gap's verdict in the record is not within, or older than the last
 /// turn, a proof may run but is never within. Exit status: 0 within, 1 outside, 3 too close to
 /// call, 2 an error.
 #[derive(Debug, clap::Args)]
@@ -126,61 +127,38 @@ fn ailment(text: &str) -> Result<Ailment, String> {
 /// # Errors
 /// Job file, proof or record cannot be read, or the page cannot be served.
 pub fn run(args: Args, units: Lengths) -> Outcome {
-    let made = match (&args.from, &args.practice) {
-        (Some(from), _) => Some(again(from, args.job.as_deref())?),
-        (None, Some(ailment)) => Some(practised(&args, *ailment)?),
-        (None, None) => live(&args, units)?,
+    let (from, made) = match (&args.from, &args.practice) {
+        (Some(from), _) => {
+            let (made, from) = again(from, args.job.as_deref())?;
+            (Some(from), Some(made))
+        }
+        (None, Some(ailment)) => (None, Some(practised(&args, *ailment)?)),
+        (None, None) => (None, live(&args, units)?),
     };
     let Some(made) = made else { return Ok(Ended::Unsure) };
     let mut out = std::io::stdout().lock();
     let done = if args.json {
-        let found = Versioned { schema: "skimgauge.proof", version: VERSION, found: &made.judged };
+        let judged = &made.judged;
+        let found = Versioned { schema: "skimgauge.proof", version: VERSION, from, judged };
         writeln!(out, "{}", shown_json(&serde_json::to_string_pretty(&found)?))
     } else {
-        out.write_all(shown_lines(&report::proof::text(&made.judged, units)).as_bytes())
+        let from = from.as_ref().map(FromFile::says).unwrap_or_default();
+        let text = format!("{from}{}", report::proof::text(&made.judged, units));
+        out.write_all(shown_lines(&text).as_bytes())
     };
     done.and_then(|()| out.flush()).context("The output cannot be written.")?;
     Ok(made.judged.verdict.into())
 }
 
 #[derive(serde::Serialize)]
-struct Versioned<'a, T> {
+struct Versioned<'a> {
     schema: &'static str,
     version: u32,
+    /// The file that it was judged from, where nobody touched for it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    from: Option<FromFile>,
     #[serde(flatten)]
-    found: &'a T,
-}
-
-fn again(from: &Path, job: Option<&Path>) -> anyhow::Result<Made> {
-    let bytes = input::read(from, input::PROOF)
-        .with_context(|| format!("The proof {} cannot be read.", from.display()))?;
-    let mut proof: Proof = serde_json::from_slice(&bytes).map_err(|error| {
-        anyhow::anyhow!(
-            "{} is no proof that this program can read ({error}). `skimgauge prove --save` writes one.",
-            from.display()
-        )
-    })?;
-    if let Some(path) = job {
-        let (job, _) = jobs::read_early(path)?;
-        by_job(&mut proof, &job).with_context(|| {
-            format!("{} cannot be judged by {}.", from.display(), path.display())
-        })?;
-    }
-    judged(proof).with_context(|| format!("{} cannot be judged.", from.display()))
-}
-
-/// The proof is to be judged by what this job file allows.
-fn by_job(proof: &mut Proof, job: &JobFile) -> anyhow::Result<()> {
-    ensure!(
-        same_image(proof.image, job.image),
-        "The proof was made on an image of {}, and the job file's is {}: that is another. Without --job it is judged by what was allowed when it was made.",
-        size(proof.image),
-        size(job.image)
-    );
-    // The marks stood where they stood.
-    let inset = proof.limits.inset;
-    proof.limits = Limits { inset, ..job.touch.unwrap_or_default() };
-    Ok(())
+    judged: &'a Judged,
 }
 
 fn judged(proof: Proof) -> anyhow::Result<Made> {
@@ -328,21 +306,6 @@ mod tests {
     use super::*;
     use clap::Parser;
 
-    fn job(change: impl Fn(&str) -> String) -> JobFile {
-        JobFile::read("job file", &change(skimgauge_jobfile::demo_job())).unwrap()
-    }
-
-    /// A proof on the demo's image, by its limits.
-    fn proof() -> Proof {
-        let job = job(str::to_owned);
-        let limits = Limits { inset: 0.1, ..Limits::default() };
-        let allowed = limits.of(Tool::Rod);
-        let proof = begun(job.image, Tool::Rod, limits, Gap::Within);
-        let mut finger =
-            Finger::new(Display::with(Ailment::Well, allowed), Hand::with(Tool::Rod), 11);
-        played(&mut finger, proof, &[], Vec::new())
-    }
-
     #[derive(Debug, clap::Parser)]
     struct Line {
         #[command(flatten)]
@@ -373,23 +336,5 @@ mod tests {
             assert!(why.contains("'--from <PROOF.json>' cannot be used with"), "{why}");
             assert!(why.contains(flag), "{why}");
         }
-    }
-
-    #[test]
-    fn a_proof_is_judged_again_by_what_the_job_file_allows() {
-        let tighter = job(|text| format!("{text}\n[touch]\nrod = \"1.2 mm\"\n"));
-        let mut again = proof();
-        by_job(&mut again, &tighter).unwrap();
-        assert_eq!((again.limits.rod.limit, again.limits.inset), (Mm(1.2), 0.1));
-        assert_eq!(judged(again).unwrap().judged.limit, Mm(1.2));
-    }
-
-    #[test]
-    fn a_proof_of_another_image_is_refused_by_both_sizes() {
-        let mut proof = proof();
-        proof.image.width = Mm(proof.image.width.0 - 100.0);
-        let other = size(proof.image);
-        let why = by_job(&mut proof, &job(str::to_owned)).unwrap_err().to_string();
-        assert!(why.contains(&other) && why.contains("is another"), "{why}");
     }
 }
