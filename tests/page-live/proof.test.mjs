@@ -37,7 +37,10 @@ test('a known map is found to a part of a pixel, through fractional places and a
   // Judged again from its file it is the same.
   const again = spawnSync(process.env.SKIMGAUGE, ['prove', '--from', proof.saved, '--json'], { encoding: 'utf8' });
   assert.equal(again.status, code, again.stderr);
-  assert.deepEqual(JSON.parse(again.stdout), judged);
+  const { from, ...fromFile } = JSON.parse(again.stdout);
+  assert.deepEqual(fromFile, judged);
+  assert.equal(from.file, proof.saved);
+  assert.match(from.sha256, /^[0-9a-f]{64}$/);
   // Places came with their fractions, not rounded to whole pixels.
   const [, x, y] = made.asked[0].contacts[0].path;
   assert.ok(x % 100 !== 0 || y % 100 !== 0);
