@@ -83,9 +83,10 @@ pub fn undone_by_file(
     text: &str,
     events: &[Event],
 ) -> Vec<&'static str> {
-    let now = standings_now(file, job, text, events);
-    let stale = |standing: &&Standing| matches!(standing.state, State::Stale { by: None, .. });
-    now.iter().filter(stale).map(|standing| standing.step.word()).collect()
+    let (now, kept) = (standings_now(file, job, text, events), standings(events));
+    let is_stale = |standing: &Standing| matches!(standing.state, State::Stale { .. });
+    let stale = now.iter().zip(&kept).filter(|(now, kept)| is_stale(now) && !is_stale(kept));
+    stale.map(|(now, _)| now.step.word()).collect()
 }
 
 /// The job's events, none where the record has no such job yet. Where the person says that the

@@ -147,6 +147,8 @@ fn a_step_said_done_by_mistake_is_undone_and_stays_in_the_record() {
     room.next(&["--done", "services", "--checked"]);
     let (status, said) = room.next(&["--undo", "services"]);
     assert!(status == Some(2) && said.contains("--why"), "{said}");
+    let (status, said) = room.next(&["--undo", "services", "--why", "."]);
+    assert!(status == Some(2) && said.contains("Say why"), "{said}");
     let (status, said) = room.next(&["--undo", "set-out", "--why", "x"]);
     assert!(status == Some(2) && said.contains("set-out is open"), "{said}");
     let words = ["--undo", "services", "--why", "the wrong wall", "--by", "R. Oakes"];

@@ -90,7 +90,7 @@ pub fn run(args: Args) -> Outcome {
     let body: Option<Body> = match args.undo {
         Some(step) => {
             let events = steps::events(&path, &job, &text, &args.same_job)?;
-            Some(undone(&args, step, &named, &standings(&events), &events)?.into())
+            Some(undone(&args, step, &named, &events)?.into())
         }
         None => said(&args)?.map(|said| Section::from(said).into()),
     };
@@ -172,16 +172,10 @@ fn is_reason(why: &str) -> bool {
 }
 
 /// What undoes the word by which the step stands.
-fn undone(
-    args: &Args,
-    step: Step,
-    named: &Named,
-    standings: &[Standing],
-    events: &[Event],
-) -> anyhow::Result<StepUndone> {
-    let why = args.why.as_deref().map(str::trim).filter(|why| !why.is_empty());
+fn undone(args: &Args, step: Step, named: &Named, events: &[Event]) -> anyhow::Result<StepUndone> {
+    let why = args.why.as_deref().map(str::trim).filter(|why| is_reason(why));
     let why = why.context("Say why with --why: it stays in the record.")?;
-    let word = step.word();
+    let (word, standings) = (step.word(), standings(events));
     let state = standings.iter().find(|standing| standing.step == step).map(|s| &s.state);
     let stands_by = match state {
         None | Some(State::Open { .. }) => {

@@ -142,7 +142,7 @@ fn heads(reading: &Reading<'_>) -> Vec<String> {
 pub(super) fn open_points(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
     let (points, left) = brief.points(points(reading));
     let mut blocks = Vec::new();
-    let (not_done, left_out) = (steps::not_done(reading), steps::left_out(reading));
+    let not_done = steps::not_done(reading);
     if points.is_empty() && left == 0 && not_done.is_none() {
         blocks.push(Block::Text("None are known.".to_owned()));
     }
@@ -160,8 +160,8 @@ pub(super) fn open_points(reading: &Reading<'_>, brief: Brief) -> Option<Section
             "{left} {more} {are}: see the appendix, \u{201c}Open points in full\u{201d}."
         )));
     }
-    for counted in not_done.into_iter().chain(left_out) {
-        let says = format!("{}: see \u{201c}The work, step by step\u{201d}.", counted.count);
+    if let Some(not_done) = not_done {
+        let says = format!("{}: see \u{201c}The work, step by step\u{201d}.", not_done.count);
         blocks.push(Block::Text(says));
     }
     section("open-points", "Open points", blocks)
@@ -222,12 +222,12 @@ pub(super) fn cautions() -> Option<Section> {
 
 /// Places to sign.
 pub(super) fn sign(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
-    let about = reading.job();
-    let installer = about
+    let job = reading.job();
+    let installer = job
         .and_then(|job| job.about.by.as_deref())
         .or_else(|| reading.history.events.last().map(|event| event.who.as_str()))
         .map(plain::line);
-    let client = about.and_then(|job| job.about.client.as_deref()).map(plain::line);
+    let client = job.and_then(|job| job.about.client.as_deref()).map(plain::line);
     let places = vec![
         SignPlace {
             role: "For the installer".to_owned(),

@@ -75,7 +75,7 @@ fn is_measured(body: &Body) -> bool {
 }
 
 /// Whoever measured, each once.
-pub(super) fn measured_by(reading: &Reading<'_>) -> Vec<String> {
+fn measured_by(reading: &Reading<'_>) -> Vec<String> {
     let mut people: Vec<String> = Vec::new();
     for event in reading.history.events.iter().filter(|event| is_measured(&event.body)) {
         let who = plain::line(&event.who);
