@@ -1,12 +1,12 @@
 //! Between the places read: what the board may do where nobody looked.
 //!
 //! On a fine grid over the image the gap is worked out from plane and survey. To its uncertainty
-//! comes the board's local form ([`Local`]), and what its edges stray by besides (`strays`), as the
-//! prior states them, as far as no reading is near.
+//! comes the board's local form ([`Local`](super::prior::Local)), and what its edges and its middle
+//! stray by besides (`strays`), as the prior states them, as far as no reading is near.
 //! Readings at the edge cannot make it smaller, for a lift between two stations shows in neither;
 //! where they stand off the plane by more than the prior explains, they make it larger. Besides it
-//! come single lifts ([`Lifts`]), which only readings near by rule out. From all of it comes the
-//! chance that the gap leaves the band somewhere: the sum over the board of what each area adds, an
+//! come single lifts ([`Lifts`](super::prior::Lifts)), which only readings near by rule out. From all
+//! of it comes the chance that the gap leaves the band somewhere: the sum over the board of what each area adds, an
 //! area being as large as the local form reaches, and of what each place adds where a lift may be
 //! (the global conformance probability of JCGM 106:2012, 7, bounded from above by Boole's
 //! inequality). What all readings share moves all places one way, and is counted so (`chances`).
