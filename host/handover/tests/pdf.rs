@@ -226,7 +226,8 @@ fn the_steps_stand_on_the_clients_page_with_who_and_when() {
         let (client, _) = sheets(&common::few().history(), Units::Mm, paper);
         let text = bare(&client[0]);
         for words in [
-            "left out The board's own shape: the board is new and flat (1)",
+            // Its person stands on a line of its own, beside the step in the other column.
+            "left out The board's own shape: the board is new and flat",
             "done The projector lifted onto its bracket (1)",
             "open Touch proved on the display",
             "Closed by (1) R. Oakes, 25 November 2026.",
@@ -234,6 +235,8 @@ fn the_steps_stand_on_the_clients_page_with_who_and_when() {
             let words = bare(words).replace('\'', "");
             assert!(text.replace(['\'', '\u{2019}'], "").contains(&words), "{words} in {text}");
         }
+        // Beside each of the four steps, and below them.
+        assert_eq!(text.matches("(1)").count(), 5, "{text}");
         assert!(!client.concat().contains("appendix"));
     }
 }
