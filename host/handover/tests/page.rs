@@ -588,8 +588,9 @@ fn measured_by_are_those_who_measured_and_said_by_those_who_said() {
     let facts = |bench: common::Bench| text(section(&shown(&bench.history()), "in-short"));
     let said = facts(common::few());
     assert!(!said.contains("Measured by"), "{said}");
+    let said = said.replace('\'', "\u{2019}");
     let who = "Said byR. Oakes (cables and pipes in the wall looked for; what the anchors carry, proof loads with it; \
-               the projector lifted onto its bracket)";
+               the projector lifted onto its bracket; the board\u{2019}s own shape: left out)";
     assert!(said.contains(who), "{said}");
     let mut bench = common::few();
     bench.who = "M. Reading".to_owned();

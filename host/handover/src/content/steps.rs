@@ -176,15 +176,19 @@ pub(super) fn left_out(reading: &Reading<'_>) -> Option<Counted> {
     Some(Counted { count, names })
 }
 
-/// Who said a step done, and which.
+/// Who said a step done or left it out, and which.
 pub(super) fn said_by(reading: &Reading<'_>) -> Vec<String> {
-    let mut persons: Vec<(String, Vec<&str>)> = Vec::new();
+    let mut persons: Vec<(String, Vec<String>)> = Vec::new();
     for Standing { step, state } in reading.standings.iter().filter(|_| reading.sound()) {
-        let Some(by) = last(state).filter(|_| said(reading, state).is_some()) else { continue };
-        let who = plain::line(&by.who);
+        let (by, what) = match (state, said(reading, state)) {
+            (State::LeftOut { by, .. }, _) => (Some(by), format!("{}: left out", step.says())),
+            (_, Some(_)) => (last(state), step.says().to_owned()),
+            (_, None) => continue,
+        };
+        let Some(who) = by.map(|by| plain::line(&by.who)) else { continue };
         match persons.iter_mut().find(|(known, _)| *known == who) {
-            Some((_, steps)) => steps.push(step.says()),
-            None => persons.push((who, vec![step.says()])),
+            Some((_, steps)) => steps.push(what),
+            None => persons.push((who, vec![what])),
         }
     }
     persons.into_iter().map(|(who, steps)| format!("{who} ({})", steps.join("; "))).collect()
