@@ -4,7 +4,7 @@ use crate::tables;
 use anyhow::Context;
 use skimgauge_jobfile::{Job, JobErrors, JobFile};
 use skimgauge_metrology::assess::{MEASURABLE, NEAREST};
-use skimgauge_metrology::plane::board::{Board, Shape};
+use skimgauge_metrology::plane::board::{Board, Shape, SurveyError};
 use skimgauge_metrology::plane::surface::Surface;
 use skimgauge_procedure::takes::unsurveyed;
 use skimgauge_quantity::Style;
@@ -121,10 +121,17 @@ pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<(Board, Option<KnownFr
             typed::path(&path.display().to_string())
         )
     })?;
-    can_be_a_board(&points, job).with_context(|| path.display().to_string())?;
-    let board = through(heights(&points), job).with_context(|| path.display().to_string())?;
+    let board = of_survey(&points, job).with_context(|| path.display().to_string())?;
     let (table, practised) = (tables::fingerprint(&points), tables::is_practised(path));
     Ok((board, Some(KnownFrom { table, practised })))
+}
+
+/// The job's board as these points have it.
+fn of_survey(points: &[Surveyed], job: &Job) -> anyhow::Result<Board> {
+    not_in_one_spot(points, job)?;
+    let surface = surface(heights(points), job)?;
+    without_slip(&surface)?;
+    Ok(Board::surveyed(Shape::Surface(surface), 0.0))
 }
 
 /// The job's board through places `[x, y, z]`, mm, each known to [`SURVEYED_MM`].
@@ -132,22 +139,31 @@ pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<(Board, Option<KnownFr
 /// # Errors
 /// The places do not decide a board.
 pub fn through(places: Vec<[f64; 3]>, job: &Job) -> anyhow::Result<Board> {
+    Ok(Board::surveyed(Shape::Surface(surface(places, job)?), 0.0))
+}
+
+fn surface<B>(places: Vec<[f64; 3]>, job: &Job<B>) -> Result<Surface, SurveyError> {
     let size_mm = [job.image.width.0, job.image.height.0];
-    let surface = Surface::new(places, SURVEYED_MM, size_mm, job.board.expected())?;
-    Ok(Board::surveyed(Shape::Surface(surface), 0.0))
+    Surface::new(places, SURVEYED_MM, size_mm, job.board.expected())
 }
 
 /// Surveyed points as `[x, y, z]`, mm.
-fn heights(points: &[Surveyed]) -> Vec<[f64; 3]> {
+pub fn heights(points: &[Surveyed]) -> Vec<[f64; 3]> {
     points.iter().map(|point| [point.x_mm, point.y_mm, point.z_mm]).collect()
 }
 
 /// Refuses a survey that no board has: points that all but stand in one place (metres, most often), and
-/// one that stands far off what those round it say.
+/// one that stands far off what those round it say. Points that do not decide a board yet may still be
+/// added to.
 ///
 /// # Errors
 /// It is such a one: with the point, and what to do.
 pub fn can_be_a_board<B>(points: &[Surveyed], job: &Job<B>) -> anyhow::Result<()> {
+    not_in_one_spot(points, job)?;
+    surface(heights(points), job).map_or(Ok(()), |surface| without_slip(&surface))
+}
+
+fn not_in_one_spot<B>(points: &[Surveyed], job: &Job<B>) -> anyhow::Result<()> {
     const LEAST_SHARE: f64 = 0.05;
     let extent = |of: fn(&Surveyed) -> f64| {
         let low = points.iter().map(of).fold(f64::INFINITY, f64::min);
@@ -160,15 +176,16 @@ pub fn can_be_a_board<B>(points: &[Surveyed], job: &Job<B>) -> anyhow::Result<()
         "All {} points lie within {wide:.1} by {high:.1} mm. x, y and z are in mm: are these metres?",
         points.len()
     );
-    let through = Surface::new(heights(points), SURVEYED_MM, [width, height], job.board.expected());
-    if let Some(slip) = through.ok().and_then(|surface| surface.slip()) {
-        let ([x_mm, y_mm, z_mm], off_mm) = (slip.place, slip.off_mm.abs());
-        anyhow::bail!(
-            "The point x {x_mm}, y {y_mm} has z {z_mm}, {off_mm:.1} mm off what the points round it say: no board is so. \
-             Measure it again, or leave its line out. Where it is the same again, survey round it, a hand apart."
-        );
-    }
     Ok(())
+}
+
+fn without_slip(surface: &Surface) -> anyhow::Result<()> {
+    let Some(slip) = surface.slip() else { return Ok(()) };
+    let ([x_mm, y_mm, z_mm], off_mm) = (slip.place, slip.off_mm.abs());
+    anyhow::bail!(
+        "The point x {x_mm}, y {y_mm} has z {z_mm}, {off_mm:.1} mm off what the points round it say: no board is so. \
+         Measure it again, or leave its line out. Where it is the same again, survey round it, a hand apart."
+    );
 }
 
 /// Today, here.

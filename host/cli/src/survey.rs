@@ -128,8 +128,7 @@ impl Survey {
         }
         let image = job.image;
         check_on_image(points, image)?;
-        let places: Vec<flatness::HeightAt> =
-            points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
+        let places: Vec<flatness::HeightAt> = jobs::heights(points);
         let plane = flatness::least_squares(&places)?;
         let minimum = zone::minimum(&places)?;
         let vertical = zone::vertical(&places)?;
@@ -249,7 +248,7 @@ pub fn further(
     inset_mm: f64,
     count: usize,
 ) -> anyhow::Result<Vec<Proposed>> {
-    let places: Vec<flatness::HeightAt> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
+    let places: Vec<flatness::HeightAt> = jobs::heights(points);
     let Ok(form) = form::form(&places, image.width.0, image.height.0, u_mm) else {
         bail!(no_form(points.len()))
     };

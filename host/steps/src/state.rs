@@ -97,6 +97,23 @@ impl State {
         }
     }
 
+    /// The event that it stands by: what closed it last, or of an open one what was found.
+    pub fn by(&self) -> Option<&By> {
+        match self {
+            Self::Open { found } => found.as_ref().map(|(by, _)| by),
+            Self::Done(by)
+            | Self::Said { by, .. }
+            | Self::Simulated(by)
+            | Self::LeftOut { by, .. }
+            | Self::Stale { done: by, .. } => Some(by),
+        }
+    }
+
+    /// The event that closed it, undone since or not: of an open one none did.
+    pub fn closer(&self) -> Option<&By> {
+        self.by().filter(|_| !matches!(self, Self::Open { .. }))
+    }
+
     /// What is said plainly of a step that was closed without a measurement of this board.
     pub fn not_measured(&self) -> Option<String> {
         match self {
@@ -157,10 +174,15 @@ pub fn open_points(events: &[Event]) -> bool {
 }
 
 /// How what a job was closed without begins, among its open points.
-pub const NOT_DONE: &str = "steps not done: ";
+const NOT_DONE: &str = "steps not done: ";
 
 /// How what was left out begins there.
-pub const LEFT_OUT: &str = "steps left out: ";
+const LEFT_OUT: &str = "steps left out: ";
+
+/// How an open point begins that the steps themselves tell of; `None` of one that somebody noted.
+pub fn of_the_steps(point: &str) -> Option<&'static str> {
+    [NOT_DONE, LEFT_OUT].into_iter().find(|begins| point.starts_with(begins))
+}
 
 /// What the job is closed without, as open points.
 pub fn without_as_points(standings: &[Standing]) -> Vec<String> {

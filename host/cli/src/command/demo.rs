@@ -106,14 +106,6 @@ pub struct Args {
     page: page::Args,
 }
 
-impl Args {
-    /// As it is said, or one in which the room shows what it teaches.
-    fn seed(&self) -> u64 {
-        let own = if self.room == Some(Room::Stud) { 3 } else { 11 };
-        self.seed.unwrap_or(own)
-    }
-}
-
 /// Plays the job.
 ///
 /// # Errors
@@ -121,7 +113,7 @@ impl Args {
 pub fn run(args: Args, units: Lengths) -> Outcome {
     let Played { job, text, surveyed, survey } = played(&args)?;
     let today = jobs::today();
-    let seed = args.seed();
+    let seed = args.seed.or_else(|| args.room?.seed()).unwrap_or(SEED);
     let bench = planned::bench(&job, surveyed.as_ref(), seed);
     let (mut stage, pace) = match &args.head_at {
         _ if args.emulated => (emulated(bench, today)?, None),
@@ -280,6 +272,9 @@ fn new_record(folder: &Path, stamp: i64) -> Result<PathBuf, RecordError> {
         }
     }
 }
+
+/// The simulated room that is shown where none is named.
+const SEED: u64 = 11;
 
 /// Columns and rows on which the simulated room is looked at.
 const LOOKED_AT: (u32, u32) = (33, 21);

@@ -177,12 +177,8 @@ fn undone(args: &Args, step: Step, named: &Named, events: &[Event]) -> anyhow::R
     let why = why.context("Say why with --why: it stays in the record.")?;
     let (word, standings) = (step.word(), standings(events));
     let state = standings.iter().find(|standing| standing.step == step).map(|s| &s.state);
-    let stands_by = match state {
-        None | Some(State::Open { .. }) => {
-            bail!("Nothing was kept: {word} is open, so there is nothing to undo.")
-        }
-        Some(State::Done(by) | State::Said { by, .. } | State::Simulated(by)) => by,
-        Some(State::Stale { done: by, .. } | State::LeftOut { by, .. }) => by,
+    let Some(stands_by) = state.and_then(State::closer) else {
+        bail!("Nothing was kept: {word} is open, so there is nothing to undo.")
     };
     let undone = skimgauge_steps::undone::undo(events, step, why);
     let by = events.iter().find(|event| event.seq == stands_by.event).map(|event| event.hash);
@@ -304,19 +300,18 @@ fn told<'a>(
     all: &[Standing],
     job: &Typed<'_>,
 ) -> ToldStep<'a> {
-    let (by, undone_by, why) = match state {
-        State::Open { found: None } => (None, None, None),
-        State::Open { found: Some((by, found)) } => (Some(by), None, Some(found.as_str())),
-        State::Done(by) | State::Simulated(by) => (Some(by), None, None),
-        State::Said { by, why } => (Some(by), None, why.as_deref()),
-        State::Stale { done, by, why } => (Some(done), by.as_ref(), Some(why.as_str())),
-        State::LeftOut { by, why } => (Some(by), None, Some(why.as_str())),
+    let (undone_by, why) = match state {
+        State::Open { found } => (None, found.as_ref().map(|(_, found)| found.as_str())),
+        State::Done(_) | State::Simulated(_) => (None, None),
+        State::Said { why, .. } => (None, why.as_deref()),
+        State::Stale { by, why, .. } => (by.as_ref(), Some(why.as_str())),
+        State::LeftOut { why, .. } => (None, Some(why.as_str())),
     };
     ToldStep {
         step: *step,
         says: step.says(),
         state: state.word(),
-        by,
+        by: state.by(),
         undone_by,
         why,
         not_measured: state.not_measured(),

@@ -5,7 +5,7 @@ use skimgauge_quantity::plain as number;
 use skimgauge_record::event::{Body, Phase, TakeFlag};
 use skimgauge_record::sign;
 use skimgauge_steps::gate;
-use skimgauge_steps::state::{LEFT_OUT, NOT_DONE};
+use skimgauge_steps::state::of_the_steps;
 
 use super::brief::Brief;
 use super::practice::Practice;
@@ -63,7 +63,7 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
         })
         .flat_map(|(_, closed)| &closed.open_points)
         // Told by the steps themselves.
-        .filter(|point| !point.starts_with(NOT_DONE) && !point.starts_with(LEFT_OUT))
+        .filter(|point| of_the_steps(point).is_none())
         .map(|point| plain::sentence(point))
         .filter(|point| !point.is_empty())
         .collect();

@@ -3,7 +3,7 @@
 
 use skimgauge_record::event::{Body, Section as Recorded};
 use skimgauge_record::section::StepSaid;
-use skimgauge_steps::state::{By, Standing, State, is_all_left_out, leans_on_said};
+use skimgauge_steps::state::{self, By, Standing, State, is_all_left_out, leans_on_said};
 
 use skimgauge_steps::{ClosedBy, Step};
 
@@ -19,7 +19,7 @@ pub(super) fn in_short(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
     }
     let standings = &reading.standings;
     let mut persons: Vec<String> = Vec::new();
-    for by in standings.iter().filter_map(|standing| closer(&standing.state)) {
+    for by in standings.iter().filter_map(|standing| standing.state.closer()) {
         let whom = whom(by);
         if !persons.contains(&whom) {
             persons.push(whom);
@@ -28,7 +28,7 @@ pub(super) fn in_short(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
     let fits = brief.fits_persons(persons.len());
     let line = |Standing { step, state }: &Standing| {
         let person =
-            closer(state).and_then(|by| persons.iter().position(|known| *known == whom(by)));
+            state.closer().and_then(|by| persons.iter().position(|known| *known == whom(by)));
         let person =
             person.filter(|_| fits).map_or_else(String::new, |at| format!(" ({})", at + 1));
         let remark = remark(*step, state, standings).or_else(|| counted(said(reading, state)?));
@@ -47,23 +47,6 @@ pub(super) fn in_short(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
         }
     }));
     section("steps-in-short", "The work, step by step", blocks)
-}
-
-/// The event that a step stands by.
-fn last(state: &State) -> Option<&By> {
-    match state {
-        State::Open { found } => found.as_ref().map(|(by, _)| by),
-        State::Done(by)
-        | State::Said { by, .. }
-        | State::Simulated(by)
-        | State::LeftOut { by, .. }
-        | State::Stale { done: by, .. } => Some(by),
-    }
-}
-
-/// The event that closed it: of a step that is open none did.
-fn closer(state: &State) -> Option<&By> {
-    last(state).filter(|_| !matches!(state, State::Open { .. }))
 }
 
 /// What there is to say of how it stands.
@@ -165,9 +148,8 @@ pub(super) fn left_out(reading: &Reading<'_>) -> Option<Counted> {
         let count = "Every step of the work was left out, and nothing of it was done".to_owned();
         return Some(Counted { count, names: Vec::new() });
     }
-    let left_out = |s: &&Standing| matches!(s.state, State::LeftOut { .. });
-    let names = reading.standings.iter().filter(left_out).map(|s| s.step.says().to_owned());
-    let names: Vec<String> = names.collect();
+    let steps = state::left_out(&reading.standings);
+    let names: Vec<String> = steps.into_iter().map(|step| step.says().to_owned()).collect();
     let count = match names.len() {
         0 => return None,
         1 => "1 step of the work was left out".to_owned(),
@@ -182,7 +164,7 @@ pub(super) fn said_by(reading: &Reading<'_>) -> Vec<String> {
     for Standing { step, state } in reading.standings.iter().filter(|_| reading.sound()) {
         let (by, what) = match (state, said(reading, state)) {
             (State::LeftOut { by, .. }, _) => (Some(by), format!("{}: left out", step.says())),
-            (_, Some(_)) => (last(state), step.says().to_owned()),
+            (_, Some(_)) => (state.by(), step.says().to_owned()),
             (_, None) => continue,
         };
         let Some(who) = by.map(|by| plain::line(&by.who)) else { continue };
@@ -246,7 +228,7 @@ fn row(reading: &Reading<'_>, Standing { step, state }: &Standing) -> Vec<Cell> 
     vec![
         Cell::text(capital(step.says())),
         Cell::text(state.word()),
-        last(state).map_or(Cell::None, |by| Cell::text(whom(by))),
+        state.by().map_or(Cell::None, |by| Cell::text(whom(by))),
         if remark.is_empty() { Cell::None } else { Cell::text(remark) },
     ]
 }

@@ -40,11 +40,10 @@ fn is_read(table: &Table<'_>, gap: Band<Mm>) -> bool {
     let read = TABLED.contains(gap.low) && TABLED.contains(gap.high);
     if !read {
         let (low, high) = (TABLED.low.0, TABLED.high.0);
-        let wrong = if gap.low < TABLED.low {
-            format!("no head reads a gap under {low} mm: nobody could tell whether it is within")
-        } else {
-            format!("no head reads a gap over {high} mm: nobody could tell whether it is within")
-        };
+        let beyond =
+            if gap.low < TABLED.low { format!("under {low}") } else { format!("over {high}") };
+        let wrong =
+            format!("no head reads a gap {beyond} mm: nobody could tell whether it is within");
         table.wrong("gap", wrong, format!("both ends from {low} mm to {high} mm"));
     }
     read

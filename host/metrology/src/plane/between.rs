@@ -6,9 +6,9 @@
 //! Readings at the edge cannot make it smaller, for a lift between two stations shows in neither;
 //! where they stand off the plane by more than the prior explains, they make it larger. Besides it
 //! come single lifts ([`Lifts`](super::prior::Lifts)), which only readings near by rule out. From all
-//! of it comes the chance that the gap leaves the band somewhere: the sum over the board of what each area adds, an
-//! area being as large as the local form reaches, and of what each place adds where a lift may be
-//! (the global conformance probability of JCGM 106:2012, 7, bounded from above by Boole's
+//! of it comes the chance that the gap leaves the band somewhere: the sum over the board of what each
+//! area adds, an area being as large as the local form reaches, and of what each place adds where a
+//! lift may be (the global conformance probability of JCGM 106:2012, 7, bounded from above by Boole's
 //! inequality). What all readings share moves all places one way, and is counted so (`chances`).
 
 use super::board::ControlPoint;
@@ -164,6 +164,28 @@ impl Ground {
         self.judged(places.collect(), 1.0, true, band)
     }
 
+    /// How likely the gap is out nowhere, so that a survey finds nothing in the way: at least what the
+    /// bound on being out leaves. That counts what a bulge does once for every patch that it moves; so
+    /// the board's nine parts, by the worst place of each, are held against it.
+    pub fn chance_of_none_out(&self, between: &Between) -> f64 {
+        const PARTS: usize = 3;
+        let mut worst = [0.0f64; PARTS * PARTS];
+        for (at, place) in between.places.iter().enumerate() {
+            let (column, row) = (at % GRID.0 * PARTS / GRID.0, at / GRID.0 * PARTS / GRID.1);
+            if let Some(worst) = worst.get_mut(row * PARTS + column) {
+                *worst = worst.max(place.chance);
+            }
+        }
+        let lifted: f64 = between
+            .places
+            .iter()
+            .enumerate()
+            .map(|(at, place)| self.lifts_at(at) * place.lifted)
+            .sum();
+        let none: f64 = worst.iter().map(|out| 1.0 - out).product();
+        (none * (-lifted).exp()).max(1.0 - between.chance)
+    }
+
     /// What a place adds to the chance.
     pub(crate) fn weighed(&self, places: &[BetweenPlace], at: usize) -> f64 {
         self.share() * places[at].chance + self.lifts_at(at) * places[at].lifted
@@ -219,24 +241,6 @@ impl BetweenPlace {
 }
 
 impl Between {
-    /// How likely the gap is out nowhere, so that a survey finds nothing in the way: at least what the
-    /// bound on being out leaves. That counts what a bulge does once for every patch that it moves; so
-    /// the board's nine parts, by the worst place of each, are held against it.
-    pub(super) fn chance_of_none_out(&self, lifts: impl Fn(usize) -> f64) -> f64 {
-        const PARTS: usize = 3;
-        let mut worst = [0.0f64; PARTS * PARTS];
-        for (at, place) in self.places.iter().enumerate() {
-            let (column, row) = (at % GRID.0 * PARTS / GRID.0, at / GRID.0 * PARTS / GRID.1);
-            if let Some(worst) = worst.get_mut(row * PARTS + column) {
-                *worst = worst.max(place.chance);
-            }
-        }
-        let lifted: f64 =
-            self.places.iter().enumerate().map(|(at, place)| lifts(at) * place.lifted).sum();
-        let none: f64 = worst.iter().map(|out| 1.0 - out).product();
-        (none * (-lifted).exp()).max(1.0 - self.chance)
-    }
-
     /// The place that is likeliest out; `None` without places.
     pub fn worst_place(&self) -> Option<&BetweenPlace> {
         self.places.get(self.worst)

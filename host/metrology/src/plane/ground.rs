@@ -152,11 +152,6 @@ impl Ground {
         .flatten()
     }
 
-    /// How likely a survey finds nothing in the way of `within`.
-    pub fn chance_of_none_out(&self, between: &Between) -> f64 {
-        between.chance_of_none_out(|place| self.lifts_at(place))
-    }
-
     /// Whether there are dents or bumps that nobody has surveyed.
     pub fn has_dents(&self) -> bool {
         self.looked_over == LookedOver::Found

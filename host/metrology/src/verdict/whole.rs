@@ -69,10 +69,10 @@ fn widen_where_nobody_looked(at_places: &mut BoardVerdict, between: &Between, ba
         judged.gap.u_board_mm = judged.gap.u_board_mm.hypot(more_mm);
         judged.gap.u_mm = judged.gap.u_mm.max(place.u_mm);
         judged.expanded_mm = k * judged.gap.u_mm;
-        if judged.verdict == Verdict::Unsure {
-            continue;
+        // What is not promised stays so.
+        if judged.verdict != Verdict::Unsure {
+            judged.verdict = decide(Mm(judged.gap.gap_mm), Mm(judged.expanded_mm), band);
         }
-        judged.verdict = decide(Mm(judged.gap.gap_mm), Mm(judged.expanded_mm), band);
     }
 }
 

@@ -11,7 +11,7 @@ use skimgauge_record::section::{SaidHow, Section};
 use skimgauge_record::sign::fingerprint;
 use skimgauge_record::{Event, JobHistory};
 use skimgauge_steps::standings;
-use skimgauge_steps::state::without_as_points;
+use skimgauge_steps::state::{of_the_steps, without_as_points};
 
 /// A verdict by shape and word.
 pub(super) fn word(verdict: Option<Verdict>) -> Sentence {
@@ -112,8 +112,7 @@ pub(super) fn told(job: &JobHistory, event: &Event) -> Sentence {
 fn told_of_closing(job: &JobHistory, closed: &Closed) -> Sentence {
     let mut points = closed.open_points.clone();
     for point in without_as_points(&standings(&job.events)) {
-        let begins = |other: &String| point.split(':').next() == other.split(':').next();
-        if !points.iter().any(begins) {
+        if !points.iter().any(|other| of_the_steps(other) == of_the_steps(&point)) {
             points.push(point);
         }
     }

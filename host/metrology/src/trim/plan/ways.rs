@@ -197,18 +197,30 @@ impl<'a> View<'a> {
     /// Chance that every point comes far enough inside with these turns, each known as well as
     /// `variance` says: that of the worst.
     fn chance_of(&self, turns: &[f64; 3], inside_mm: f64, variance: impl Fn(usize) -> f64) -> f64 {
+        self.reaches(turns, inside_mm, variance).0
+    }
+
+    /// The same, and beside it how well the point that is known worst is known, mm.
+    fn reaches(
+        &self,
+        turns: &[f64; 3],
+        inside_mm: f64,
+        variance: impl Fn(usize) -> f64,
+    ) -> (f64, f64) {
         let aim = self.aim;
         let (low, high) = (aim.low.0 + inside_mm, aim.high.0 - inside_mm);
-        let mut worst = (f64::INFINITY, 0.0, 1.0);
+        let (mut worst, mut most_u) = ((f64::INFINITY, 0.0, 1.0), 0.0f64);
         for (k, (gap, _, effect)) in self.points.iter().enumerate() {
             let gap = gap + by_turns(effect, turns);
             let u = variance(k).sqrt().max(1e-9);
+            most_u = most_u.max(u);
             let room = (gap - low).min(high - gap) / u;
             if room < worst.0 {
                 worst = (room, gap, u);
             }
         }
-        if low < high { conformance_probability(worst.1, worst.2, low, high) } else { 0.0 }
+        let is_some = low < high;
+        (if is_some { conformance_probability(worst.1, worst.2, low, high) } else { 0.0 }, most_u)
     }
 
     /// The same without any turn.
@@ -327,12 +339,12 @@ impl Walk<'_, '_> {
         let points = view.task.points;
         let variance =
             |k: usize| view.besides[k] + known.variance((points[k].x_mm, points[k].y_mm));
-        let chance = as_told * view.chance_of(&aim.setting.turns, aim.inside_mm, variance);
+        let (comes, most_u_mm) = view.reaches(&aim.setting.turns, aim.inside_mm, variance);
+        let chance = as_told * comes;
         // A faulty one that nobody watches takes the light away, and a round goes to find it.
         let lost_s = (1.0 - as_told) * view.task.next_round_s;
         // Another round begins the worse, the farther from the band this one may leave the light.
-        let most = (0..points.len()).map(variance).fold(0.0, f64::max).sqrt();
-        let far_s = view.task.next_round_s * (2.0 * most / view.aim.width().0).max(1.0).ln();
+        let far_s = view.task.next_round_s * (2.0 * most_u_mm / view.aim.width().0).max(1.0).ln();
         let expected_s = seconds + (1.0 - chance) * (aim.again_s + far_s) + lost_s;
         if self.best.as_ref().is_none_or(|best| expected_s < best.expected_s) {
             *self.best = Some(Plan {
