@@ -40,6 +40,8 @@ pub struct Installer {
     turned: f64,
     /// Since when the gap has been where it should be.
     there: Option<Duration>,
+    /// Since when the head that is watched has read nothing.
+    unseen: Option<Duration>,
     says: String,
     news: Vec<String>,
     over_at: Option<Duration>,
@@ -59,6 +61,7 @@ impl Installer {
             look_at: Duration::ZERO,
             turned: 0.0,
             there: None,
+            unseen: None,
             says: "the installer clips the head to the first station".to_owned(),
             news: Vec::new(),
             over_at: None,
@@ -175,7 +178,16 @@ impl Installer {
             return None;
         }
         let Some(watched) = turn.watched else { return self.twist_by_count(now, view, turn) };
-        let to_go = watched.to - view.live.gap.good()?;
+        let Some(gap) = view.live.gap.good() else {
+            let unseen = now.saturating_sub(*self.unseen.get_or_insert(now));
+            return if unseen < LOOKS_FOR_LIGHT {
+                None
+            } else {
+                self.twist_unseen(now, view, turn)
+            };
+        };
+        self.unseen = None;
+        let to_go = watched.to - gap;
         // Well inside what counts as there, so that it stays there.
         if to_go.abs() < watched.within * 0.6 {
             // A turn that was taken back waits for the word.
@@ -202,6 +214,12 @@ impl Installer {
         self.turned += twist;
         self.bench.scene(|scene| scene.room.turn(turn.adjuster, twist));
         None
+    }
+
+    /// Where the head stops reading on the way, the rest by count: then it is said to be turned as told.
+    fn twist_unseen(&mut self, now: Duration, view: &View, turn: &TurnView) -> Option<Word> {
+        let word = self.twist_by_count(now, view, turn)?;
+        Some(if word == Word::Ready { Word::Turned(None) } else { word })
     }
 
     /// The same by count, until all of it is made.
@@ -249,6 +267,7 @@ impl Installer {
                 Ok(false)
             }
             _ => {
+                self.unseen = None;
                 // A turn that is counted after all counts on.
                 let adjuster = |doing: &str| {
                     doing
