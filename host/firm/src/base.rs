@@ -16,6 +16,15 @@ use crate::{Address, FirmError, schema};
 /// The oldest PostgreSQL that will do.
 const OLDEST: i32 = 150_000;
 
+/// What every connection asks of the server. Times, numbers and texts as the program writes them,
+/// whatever the account has set; no question here is worth compiling. And nobody waits for the dead:
+/// a laptop that went out of reach in the middle of a job leaves its half there, and whoever sends
+/// that job again waits for it. Left to itself a server finds out after two hours; a slow upload is
+/// no silence, so it is asked by the network and not by the statements.
+const SETTINGS: &str = "SET timezone = 'UTC'; SET datestyle = 'ISO'; SET bytea_output = 'hex'; SET jit = off; \
+    SET tcp_keepalives_idle = 10; SET tcp_keepalives_interval = 5; SET tcp_keepalives_count = 3; \
+    SET tcp_user_timeout = '20s'; SET lock_timeout = '40s'";
+
 /// Fewest digits by which a job's identity may be given.
 const FEWEST_DIGITS: usize = 8;
 
@@ -98,11 +107,7 @@ impl Base {
             // What is told as sent is on the server's disk.
             base.batch("SET synchronous_commit = on")?;
         }
-        // Times, numbers and texts as the program writes them, whatever the account has set; and no
-        // question here is worth compiling.
-        base.batch(
-            "SET timezone = 'UTC'; SET datestyle = 'ISO'; SET bytea_output = 'hex'; SET jit = off",
-        )?;
+        base.batch(SETTINGS)?;
         Ok(base)
     }
 

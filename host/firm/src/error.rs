@@ -196,8 +196,8 @@ impl FirmError {
             _ if *code == SqlState::TOO_MANY_CONNECTIONS => Self::Busy { place, why },
             // Administrator's end, crash, start.
             "57P01" | "57P02" | "57P03" => Self::Cut { place, why },
-            // Two at once, of which one has to begin again.
-            "40001" | "40P01" => Self::Busy { place, why },
+            // Two at once, of which one has to begin again, or waited for the other in vain.
+            "40001" | "40P01" | "55P03" => Self::Busy { place, why },
             "53100" => Self::Full { place },
             "53300" | "53200" | "53400" => Self::Busy { place, why },
             "28P01" | "28000" => Self::Stranger { place, why },

@@ -147,6 +147,30 @@ fn a_cut_in_the_middle_leaves_the_former_state() {
     all_there(&server, &HashSet::from([lot.id]));
 }
 
+/// A job whose other half is on its way from a laptop that went out of reach is worth another try.
+/// That the server finds out in time is seen where a network is cut, below.
+#[test]
+fn a_job_that_another_holds_is_worth_another_try() {
+    let server = Server::start(&Setup::default());
+    server.prepared("jobs");
+    let mut owner = server.admin("jobs");
+    // As PostgreSQL says it once `lock_timeout` is over.
+    owner
+        .batch_execute(
+            "CREATE FUNCTION held() RETURNS trigger LANGUAGE plpgsql AS $$BEGIN \
+             RAISE EXCEPTION 'canceling statement due to lock timeout' USING ERRCODE = 'lock_not_available'; END$$; \
+             CREATE TRIGGER a_held BEFORE INSERT ON skimgauge.event FOR EACH ROW EXECUTE FUNCTION held()",
+        )
+        .unwrap();
+    let lot = job(0, 1);
+    let mut base = Base::open(&server.address("postgres", "jobs")).unwrap();
+    let error = base.put(&lot).unwrap_err();
+    assert!(passes(&error), "{error:?}");
+    owner.batch_execute("DROP TRIGGER a_held ON skimgauge.event").unwrap();
+    assert_eq!(base.put(&lot).unwrap() as usize, lot.rows.len());
+    all_there(&server, &HashSet::from([lot.id]));
+}
+
 /// A disk that is full: on a small one of the tests' own, where this account may make one.
 #[test]
 fn a_full_disk_is_said_and_what_was_told_as_sent_is_there() {

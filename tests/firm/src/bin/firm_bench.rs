@@ -64,6 +64,9 @@ enum Part {
     },
 }
 
+/// Longer than any crew is patient: none of them sends any more.
+const HUNG: Duration = Duration::from_secs(600);
+
 /// The exit status of what cannot be had on this computer (EX_TEMPFAIL of sysexits.h).
 const CANNOT_HERE: i32 = 75;
 
@@ -244,6 +247,19 @@ fn while_sending(server: &Server, url: &str, work: impl FnOnce(&dyn Fn() -> usiz
     );
 }
 
+/// Waits until five more jobs have been sent than `before`. A crew that nothing wakes any more would
+/// hold this process for good: that is said, and it ends.
+fn five_more(before: usize, count: &dyn Fn() -> usize) {
+    let begun = Instant::now();
+    while count() < before + 5 {
+        if begun.elapsed() > HUNG {
+            eprintln!("no five jobs were sent in {} minutes: the crews hang", HUNG.as_secs() / 60);
+            std::process::exit(1);
+        }
+        std::thread::sleep(Duration::from_millis(2));
+    }
+}
+
 fn kill(times: u32) {
     let server = Server::start(&Setup::as_installed());
     server.prepared("jobs");
@@ -251,9 +267,7 @@ fn kill(times: u32) {
     while_sending(&server, &server.url("postgres", "jobs"), |count| {
         let mut before = 0;
         for _ in 0..times {
-            while count() < before + 5 {
-                std::thread::sleep(Duration::from_millis(2));
-            }
+            five_more(before, count);
             server.kill();
             before = count();
             server.up();
@@ -283,10 +297,7 @@ fn network(times: u32, longest: u64) {
     let mut chance = Chance::new(3);
     while_sending(&server, &url, |count| {
         for nth in 0..times {
-            let before = count();
-            while count() < before + 5 {
-                std::thread::sleep(Duration::from_millis(2));
-            }
+            five_more(count(), count);
             ip(&["link", "set", "lo", "down"]);
             // Some shorter than what is waited for, some longer.
             let share = if nth % 5 == 4 { 1.0 } else { 0.3 * chance.share() };
