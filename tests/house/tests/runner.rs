@@ -152,6 +152,29 @@ fn a_longer_check_that_does_not_fit_the_time_is_named() {
     assert_eq!(place.run(&["--nonesuch"]).1, Some(2));
 }
 
+/// What hangs would otherwise take all of an hour's checks with it, and say nothing.
+#[test]
+fn a_longer_check_that_does_not_end_is_ended_and_named_as_not_done() {
+    let place = Place::new(
+        "step hangs all 0 '' input '' 'never ends'\nstep_hangs() { sleep 3000 & echo begun; wait; echo ended; }\n\
+         step fails all 0 '' input '' 'fails'\nstep_fails() { false; }\n\
+         step next change 5 '' input '' 'comes after'\nstep_next() { echo next ran; }\n",
+    );
+    let output = place
+        .command("bash")
+        .args(["tests/run", "--all", "--within", "0"])
+        .env("SKIMGAUGE_GRACE_SECONDS", "1")
+        .output()
+        .unwrap();
+    let said = String::from_utf8_lossy(&output.stdout);
+    assert!(said.contains("begun") && !said.contains("ended\n"), "{said}");
+    assert!(said.contains("hangs did not end") && said.contains("NOT DONE"), "{said}");
+    assert!(said.contains("next ran"), "{said}");
+    // Nor is it taken for passed the next time; and what fails in time has failed.
+    assert!(!place.path().join("target/steps/hangs").exists());
+    assert_eq!(closing(&place.run(&["fails", "--within", "1"]).0), "0 passed, 1 failed, 0 skipped");
+}
+
 /// Packages that a tool's `get_` takes from the system or from Python's registry.
 fn fetched(tools: &str, tool: &str) -> Vec<String> {
     let start = format!("\nget_{tool}() {{");
