@@ -8,8 +8,17 @@ use skimgauge_record::Body;
 use skimgauge_record::event::{JudgedAt, Verdict};
 use skimgauge_tests::command::{Hand, Place, Watch};
 
-const STATIONS: [&str; 8] =
-    ["top left", "top", "top right", "right", "bottom right", "bottom", "bottom left", "left"];
+const STATIONS: [&str; 9] = [
+    "top left",
+    "top",
+    "top right",
+    "right",
+    "bottom right",
+    "bottom",
+    "bottom left",
+    "left",
+    "middle",
+];
 
 /// The practice job with a band that every gap of its room is in, and no tilt asked for.
 fn place() -> Place {
@@ -46,7 +55,7 @@ fn a_station_read_elsewhere_promises_nothing_until_it_is_taken_again() {
     let mut watch = place.watch("head", &["--json"]);
     // Bottom left stands at 7.8 mm in this room, bottom right at 3.4 mm.
     let takes = taken(&mut watch, &mut hand, "bottom left", "bottom right");
-    let last = &takes[7];
+    let last = &takes[8];
     assert!(odd(last).contains(&"bottom left"), "{last}");
     // Within by itself, and yet not called so.
     assert_eq!(
@@ -118,7 +127,7 @@ fn taken_again_where_it_is_all_is_well_and_the_verdict_names_its_places() {
     let shown = place.run(["jobs", "show", "practice wall", "--record", "record.sqlite"]);
     let shown = String::from_utf8(shown.stdout).unwrap();
     assert!(
-        shown.contains("● within at the 8 places read; between them nothing was read"),
+        shown.contains("● within at the 9 places read; between them nothing was read"),
         "{shown}"
     );
 }
@@ -131,7 +140,7 @@ fn what_comes_back_the_same_asks_for_a_survey() {
     let mut hand = Hand::new(&place, 11);
     let mut watch = place.watch("head", &["--json"]);
     let takes = taken(&mut watch, &mut hand, "bottom left", "bottom right");
-    let asked: Vec<String> = odd(&takes[7]).into_iter().map(str::to_owned).collect();
+    let asked: Vec<String> = odd(&takes[8]).into_iter().map(str::to_owned).collect();
     for station in &asked {
         watch.say(&format!("station {station}"));
         take(

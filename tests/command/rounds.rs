@@ -267,9 +267,19 @@ impl Walk {
 /// The command against the guide, after a round.
 fn is_the_same(seed: u64, said: &Said, status: Option<i32>, told: &Value) {
     if said.is_over {
-        let verdict = serde_json::to_value(said.verdict).unwrap();
-        assert_eq!(told["verdict"], verdict, "room {seed}: {said:?}");
-        let expected = match said.verdict {
+        // A table of gaps says nothing of level and lean, which the job judges, too.
+        let more_is_judged = !told["not_judged"].as_array().unwrap().is_empty();
+        let verdict = match said.verdict {
+            Verdict::Within if more_is_judged => {
+                let places = told["places"].as_array().unwrap();
+                assert!(places.iter().all(|place| place["verdict"] == "within"), "room {seed}");
+                Verdict::Unsure
+            }
+            verdict => verdict,
+        };
+        let said_so = serde_json::to_value(verdict).unwrap();
+        assert_eq!(told["verdict"], said_so, "room {seed}: {said:?}");
+        let expected = match verdict {
             Verdict::Within => 0,
             Verdict::Outside => 1,
             Verdict::Unsure => 3,
@@ -347,5 +357,5 @@ fn a_guided_trim_written_out_as_tables_gives_the_same_plan_pitches_and_verdict()
     // Nothing is the same because nothing was learnt. Some rooms stand well as found, and end without
     // a second round.
     let told = format!("{compared} {learnt} {reversed} {ended}");
-    assert!(compared >= 30 && learnt >= 20 && reversed >= 10 && ended >= 6, "{told}");
+    assert!(compared >= 30 && learnt >= 20 && reversed >= 10 && ended >= 4, "{told}");
 }

@@ -52,7 +52,7 @@ pub struct Job<B = Bands> {
     pub adjusters: Vec<Adjuster>,
     /// `[band]`: what gap, level and lean may be.
     pub bands: B,
-    /// `[[station]]`, or the image's eight: three or more, on the image, not in a line, names
+    /// `[[station]]`, or the image's own: three or more, on the image, not in a line, names
     /// unlike, in walking order.
     pub stations: Vec<Station>,
     /// `[limits]`, with defaults for what is unsaid.
@@ -258,7 +258,8 @@ fn sections<'a>(
     if with_band && !root.has_section(&band::SPEC) {
         root.missing_section_because(&band::SPEC, Missing::BAND.why);
     }
-    let stations = station::read(&root.tables(&station::SPEC), image);
+    let stations =
+        station::read(&root.tables(&station::SPEC), image, root.has_section(&survey::SPEC));
     let limits = root.table_if(&limits::SPEC).and_then(|table| limits::read(&table));
     let board = root.table_if(&board::SPEC).and_then(|table| board::read(&table));
     let survey = root.table_if(&survey::SPEC).and_then(|table| survey::read(&table));

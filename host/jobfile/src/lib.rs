@@ -12,7 +12,7 @@
 //!
 //! let known = Known { name: Some("room 2"), client: Some("A. Client"), place: Some("north wall"), by: Some("R. Oakes") };
 //! let job = Job::parse("board.toml", &template(&known)).unwrap();
-//! assert_eq!(job.stations.len(), 8);
+//! assert_eq!(job.stations.len(), 9);
 //!
 //! let errors = Job::parse("board.toml", "[image]\ndiagnal = \"94 in\"\n").unwrap_err();
 //! assert!(errors.to_string().contains("did you mean `diagonal`?"));

@@ -45,7 +45,7 @@ fn the_template_parses() {
         ("room 2", Some("A \\ \"B\" & Co."))
     );
     assert_eq!(job.adjusters.len(), 3);
-    assert_eq!(job.stations.len(), 8);
+    assert_eq!(job.stations.len(), 9);
     assert_eq!(job.limits, Default::default());
 }
 

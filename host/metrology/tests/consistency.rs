@@ -95,6 +95,7 @@ fn question<'a>(
         band: band(),
         points,
         live: &[],
+        held: &[],
         measurable: MEASURABLE,
         smallest_turn: Some(1.0 / 36.0),
         seat_u_mm: 0.05,

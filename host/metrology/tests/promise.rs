@@ -84,6 +84,7 @@ fn asked_in_steps(
         band,
         points: &points,
         live: &stations,
+        held: &[],
         measurable: watched(MEASURABLE),
         smallest_turn,
         seat_u_mm: 0.05,

@@ -69,6 +69,7 @@ impl Bench {
             points: &self.points,
             band: BAND,
             stations: &self.stations,
+            held: &[],
             measurable: MEASURABLE,
             smallest_turn: 5.0 / 360.0,
             step: None,

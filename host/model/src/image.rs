@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use skimgauge_quantity::{Mm, Sentence, Tell, plain, say, told_in_mm};
 
-use crate::place::Point;
+use crate::place::{Point, Station};
 
 /// Smallest and largest edge that counts as an image. Outside it a unit was mixed up.
 pub(crate) const EDGE: (Mm, Mm) = (Mm(100.0), Mm(20_000.0));
@@ -107,7 +107,23 @@ fn down(y: Mm, image: Image) -> Option<&'static str> {
     }
 }
 
+/// The clip reaches so far in from an edge of the image. Common practice, no source.
+const CLIP_REACHES: Mm = Mm(150.0);
+
 impl Image {
+    /// Whether the clip reaches a place: else the head is held there by hand, and hands that hold it
+    /// turn nothing.
+    pub fn is_clipped(self, at: Point) -> bool {
+        let from_sides = (self.width / 2.0 - at.x.abs()).min(at.y.abs());
+        from_sides.min((at.y + self.height).abs()) <= CLIP_REACHES
+    }
+
+    /// Of these stations, by index, the ones where the head is held by hand.
+    pub fn held(self, stations: &[Station]) -> Vec<usize> {
+        let by_hand = |at: &usize| !self.is_clipped(stations[*at].at);
+        (0..stations.len()).filter(by_hand).collect()
+    }
+
     /// An image from its edges.
     ///
     /// # Errors

@@ -5,9 +5,10 @@ use super::Person;
 use super::carry::{Carry, turn_eye};
 use skimgauge_bench::bench::Bench;
 use skimgauge_metrology::measure::Fault;
+use skimgauge_model::Image;
 use skimgauge_procedure::view::emitter_off::EmitterOffView;
 use skimgauge_procedure::view::trim::{Advice, TrimView, TurnView};
-use skimgauge_procedure::view::{LinkView, Part, State, TakenView};
+use skimgauge_procedure::view::{LinkView, Part, PlaceView, State, TakenView};
 use skimgauge_procedure::{Stop, View, Word};
 use skimgauge_quantity::{Style, Turns};
 use std::time::Duration;
@@ -94,6 +95,15 @@ impl Installer {
         self.news.push(what);
     }
 
+    /// Whether the clip reaches this place of the board.
+    fn is_clipped(&self, place: &PlaceView) -> bool {
+        let image = self.bench.scene(|scene| {
+            let board = &scene.room.board;
+            Image::mm(board.width_mm, board.height_mm)
+        });
+        place.place.point().is_none_or(|at| image.is_clipped(at))
+    }
+
     /// Puts the head where the view is; for how long it has stood there, once it was let go of.
     fn put(&mut self, now: Duration, view: &View) -> Option<Duration> {
         let place = view.place.as_ref()?;
@@ -101,7 +111,8 @@ impl Installer {
         if self.carry.is_just_down(now) {
             self.say(match place.stop {
                 Stop::Station(_) => {
-                    format!("clips the head at {}", place.place.name().unwrap_or("the point"))
+                    let does = if self.is_clipped(place) { "clips" } else { "holds" };
+                    format!("{does} the head at {}", place.place.name().unwrap_or("the point"))
                 }
                 Stop::Emitter => "holds the head on the emitter, for its level".to_owned(),
             });

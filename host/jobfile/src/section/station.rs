@@ -1,4 +1,5 @@
-//! `[[station]]`: where the head is clipped; eight round the image unless the file says others.
+//! `[[station]]`: where the head stands; eight round the image and, on a board that nobody surveyed,
+//! one in its middle, unless the file says others.
 
 use skimgauge_model::{Image, Point, Station};
 use skimgauge_quantity::Mm;
@@ -24,8 +25,9 @@ pub static SPEC: Spec = Spec {
     set: false,
     about: "Where the head is clipped, in the order in which you walk. Without any, eight stations are taken\n\
             from the image: top left, top, top right, right, bottom right, bottom, bottom left, left; those\n\
-            at the corners 60 mm in along the top and bottom edges. If you write any, write all: three or\n\
-            more, not in a line.",
+            at the corners 60 mm in along the top and bottom edges. Without a survey the middle is the ninth:\n\
+            what a board does there, its edges do not tell. The head is held on the board there by hand.\n\
+            If you write any, write all: three or more, not in a line.",
     keys: &[
         key("name", "\"top left\"", "as you would call it out"),
         key(
@@ -43,10 +45,11 @@ pub static SPEC: Spec = Spec {
     ],
 };
 
-/// The eight stations of an image, clockwise from the top left as one faces the board: the corners,
-/// inset along the top and bottom edges by 60 mm (a quarter of the width on an image
-/// narrower than four insets), and the middles of the edges.
-pub fn default_set(image: Image) -> Vec<Station> {
+/// The stations of an image whose file names none: clockwise from the top left as one faces the board
+/// the corners, inset along the top and bottom edges by 60 mm (a quarter of the width on an image
+/// narrower than four insets), and the middles of the edges; last its middle, unless the board is
+/// surveyed.
+pub fn default_set(image: Image, surveyed: bool) -> Vec<Station> {
     let half = image.width / 2.0;
     let corner = half - CORNER_INSET.min(image.width / 4.0);
     let (middle, top, low) = (Mm::ZERO, Mm::ZERO, -image.height);
@@ -59,17 +62,23 @@ pub fn default_set(image: Image) -> Vec<Station> {
         ("bottom", middle, low),
         ("bottom left", -corner, low),
         ("left", -half, low / 2.0),
+        ("middle", middle, low / 2.0),
     ]
     .into_iter()
+    .take(if surveyed { 8 } else { 9 })
     .map(|(name, x, y)| Station { name: name.to_owned(), at: Point { x, y } })
     .collect()
 }
 
 /// The stations in the order of the file, or the default set. Whether they lie on the image can
 /// only be told when the image could be read.
-pub(crate) fn read(tables: &[Table<'_>], image: Option<Image>) -> Option<Vec<Station>> {
+pub(crate) fn read(
+    tables: &[Table<'_>],
+    image: Option<Image>,
+    surveyed: bool,
+) -> Option<Vec<Station>> {
     let Some(last) = tables.last() else {
-        return image.map(default_set);
+        return image.map(|image| default_set(image, surveyed));
     };
     let read: Vec<_> = tables.iter().map(|table| read_one(table, image)).collect();
     let names = tables
@@ -84,7 +93,7 @@ pub(crate) fn read(tables: &[Table<'_>], image: Option<Image>) -> Option<Vec<Sta
                 tables.len(),
                 if tables.len() == 1 { "" } else { "s" }
             ),
-            "three or more, or none at all for the eight of the image",
+            "three or more, or none at all for those of the image",
         );
         return None;
     }
@@ -184,8 +193,9 @@ mod tests {
             [(2025.0, 1265.0), (100.0, 100.0), (100.0, 400.0), (20_000.0, 5000.0)]
         {
             let image = Image::mm(width_mm, height_mm);
-            let stations = default_set(image);
-            assert_eq!(stations.len(), 8);
+            let stations = default_set(image, false);
+            assert_eq!(stations.len(), 9);
+            assert_eq!(default_set(image, true), stations[..8]);
             for s in &stations {
                 assert!(
                     s.at.x.0.abs() <= width_mm / 2.0 && s.at.y.0 <= 0.0 && s.at.y.0 >= -height_mm,
@@ -200,7 +210,7 @@ mod tests {
     #[test]
     fn the_corners_are_inset_along_top_and_bottom() {
         let image = Image::mm(2000.0, 1000.0);
-        let top_left = &default_set(image)[0];
+        let top_left = &default_set(image, true)[0];
         assert_eq!(
             (top_left.name.as_str(), top_left.at.x.0, top_left.at.y.0),
             ("top left", -940.0, 0.0)

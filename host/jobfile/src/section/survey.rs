@@ -10,7 +10,7 @@ pub static SPEC: Spec = Spec {
     name: "survey",
     many: false,
     set: false,
-    about: "The board's own shape, if it was surveyed; flat otherwise.",
+    about: "The board's own shape, if it was surveyed; else what [board] says is reckoned with.",
     keys: &[key(
         "file",
         "\"survey.csv\"",

@@ -85,6 +85,8 @@ pub struct Question<'a> {
     pub points: &'a [ControlPoint],
     /// Stations where the live gap may be watched; the observed places where this is empty.
     pub live: &'a [Station],
+    /// Of those, by index, the ones where the head is held by hand: nothing is watched there.
+    pub held: &'a [usize],
     /// Gaps that the head can measure, mm: a turn is watched where the gap stays among them.
     /// [`MEASURABLE`].
     pub measurable: Band<Mm>,
@@ -288,6 +290,7 @@ fn planned(
         points: question.points,
         band: question.band,
         stations,
+        held: question.held,
         measurable: question.measurable,
         smallest_turn: question.smallest_turn.unwrap_or(SMALLEST_TURN),
         step: question.smallest_turn.filter(|step| *step != SMALLEST_TURN),

@@ -96,7 +96,15 @@ impl Trim {
         let name = |at: usize| guide.station(at).map_or("", |station| station.name.as_str());
         match guide.advice() {
             guide::Advice::Take { station } if guide.is_taken(*station) => {
-                say!("take {} again: lift the head, clip it on there anew", Name(name(*station)))
+                let name = Name(name(*station));
+                if guide.is_held(*station) {
+                    say!("take {name} again: lift the head, hold it there anew")
+                } else {
+                    say!("take {name} again: lift the head, clip it on there anew")
+                }
+            }
+            guide::Advice::Take { station } if guide.is_held(*station) => {
+                say!("take {}: hold the head on the board there by hand", Name(name(*station)))
             }
             guide::Advice::Take { station } => say!("take {}", Name(name(*station))),
             guide::Advice::TakeEmitter => say!("hold the head on the emitter and take its tilt"),

@@ -104,7 +104,7 @@ pub(crate) fn nominal() -> [Adjuster; 3] {
     )
 }
 
-/// The eight stations on the edge.
+/// The eight stations on the edge, and the one in the middle, as the board is not surveyed.
 pub(crate) fn stations() -> Vec<Station> {
     let (w, h) = (WIDTH_MM / 2.0, -HEIGHT_MM);
     [
@@ -116,6 +116,7 @@ pub(crate) fn stations() -> Vec<Station> {
         ("bottom", 0.0, h),
         ("bottom left", -w, h),
         ("left", -w, h / 2.0),
+        ("middle", 0.0, h / 2.0),
     ]
     .map(|(name, x_mm, y_mm)| Station { name: name.to_owned(), at: Point::mm(x_mm, y_mm) })
     .to_vec()

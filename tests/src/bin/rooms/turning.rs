@@ -1,5 +1,6 @@
 //! The turning of one round, by hands that count and that look.
 
+use crate::board::{HEIGHT_MM, WIDTH_MM};
 use crate::trial::Trial;
 use skimgauge_metrology::assess::{
     LIVE_CHANGE_U_MM, MEASURABLE, SMALLEST_TURN, WORTH_MM, wanted_inside_mm, watched,
@@ -7,17 +8,20 @@ use skimgauge_metrology::assess::{
 use skimgauge_metrology::trim::learn::Hand;
 use skimgauge_metrology::trim::plan::{Instruction, Plan, Task, Watch};
 use skimgauge_metrology::trim::response::{LIVE_U_MM, WRONG_MM, WRONG_SHARE, WRONG_WITHIN};
+use skimgauge_model::Image;
 
 impl Trial {
     /// One round of turning; whether anything was turned.
     pub(super) fn turn(&mut self) -> Option<bool> {
         let (points, stations, adjusters) =
             (self.points(), self.stations.clone(), self.learner.adjusters().clone());
+        let held = Image::mm(WIDTH_MM, HEIGHT_MM).held(&stations);
         let task = Task {
             adjusters: &adjusters,
             points: &points,
             band: self.band,
             stations: &stations,
+            held: &held,
             measurable: watched(MEASURABLE),
             smallest_turn: SMALLEST_TURN,
             step: None,

@@ -204,13 +204,16 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let by_job = job.limits.smallest_turn.0;
     let smallest_turn = args.smallest_turn.or((by_job != SMALLEST_TURN).then_some(by_job));
     let not_judged = job.bands.besides_gap();
+    let live = if of_the_job { &job.stations } else { &named };
+    let held = job.image.held(live);
     let question = Question {
         observations: &observations,
         board: &board,
         adjusters: &adjusters,
         band: job.bands.gap,
         points: &points,
-        live: if of_the_job { &job.stations } else { &named },
+        live,
+        held: &held,
         measurable: watched(MEASURABLE),
         smallest_turn,
         seat_u_mm: job.limits.seat.0,

@@ -41,6 +41,8 @@ pub struct Task<'a> {
     pub band: Band<Mm>,
     /// Stations where the head may be clipped on.
     pub stations: &'a [Station],
+    /// Of those, by index, the ones where the head is held by hand: whose hands hold it cannot turn.
+    pub held: &'a [usize],
     /// Gaps that the head can measure, mm.
     pub measurable: Band<Mm>,
     /// Less than this, in turns, a hand cannot make: it is no instruction.
@@ -374,14 +376,21 @@ fn seen_after(
         let now = tracker.unseated(at.x.0, at.y.0);
         let to = Predicted { gap_mm: now.gap_mm + turns * effect_mm, u_mm: task.live_u_mm };
         let shows = effect_mm.abs() * task.hand.u_turns > task.live_u_mm;
-        (shows && task.sees(to.gap_mm)).then_some((station, to, effect_mm.abs()))
+        (shows && !task.held.contains(&station) && task.sees(to.gap_mm)).then_some((
+            station,
+            to,
+            effect_mm.abs(),
+        ))
     });
     seen.max_by(|a, b| a.2.total_cmp(&b.2)).map(|(station, to, _)| (station, to))
 }
 
 fn by_count(task: &Task<'_>, tracker: &Tracker, adjuster: usize, clipped: Option<usize>) -> Watch {
     let shows = |k: &usize| {
-        let Some(Station { at, .. }) = task.stations.get(*k) else { return false };
+        let Some(Station { at, .. }) = task.stations.get(*k).filter(|_| !task.held.contains(k))
+        else {
+            return false;
+        };
         let effect_mm = tracker.influence().effect(at.x.0, at.y.0)[adjuster];
         let now_mm = tracker.unseated(at.x.0, at.y.0).gap_mm;
         task.sees(now_mm) && effect_mm.abs() / 4.0 > SENSE_SHOWS * task.live_u_mm

@@ -52,6 +52,7 @@ fn with<T>(points: &[ControlPoint], asked: impl FnOnce(&Task<'_>) -> T) -> T {
         points,
         band: Band { low: Mm(2.0), high: Mm(5.0) },
         stations: &stations(),
+        held: &[],
         measurable: watched(MEASURABLE),
         smallest_turn: SMALLEST_TURN,
         step: None,

@@ -81,7 +81,10 @@ impl<'a> View<'a> {
         let seats = task.stations.iter().map(seat).collect();
         // Where the reading tells a turn no better than a hand counts it, it is not watched.
         let shown = [0, 1, 2].map(|i| {
-            let shows = |k: &usize| stations[*k].1[i].abs() * task.hand.u_turns > task.live_u_mm;
+            let shows = |k: &usize| {
+                let tells = stations[*k].1[i].abs() * task.hand.u_turns > task.live_u_mm;
+                tells && !task.held.contains(k)
+            };
             (0..stations.len()).filter(shows).collect()
         });
         Self { task, aim, points, besides: of_points, stations, seats, known, shown, tracker }

@@ -95,6 +95,8 @@ struct Of {
     band: Band<Mm>,
     image: Image,
     stations: Vec<Station>,
+    /// Of those, by index, the ones where the head is held by hand.
+    held: Vec<usize>,
     person: Person,
     smallest_turn: f64,
     seat_u_mm: f64,
@@ -301,6 +303,11 @@ impl Guide {
     /// Whether a station has a take in this round: advised again, it is the odd one.
     pub(crate) fn is_taken(&self, at: usize) -> bool {
         self.taken.get(at).copied().unwrap_or(false)
+    }
+
+    /// Whether the clip does not reach a station: the head is held there by hand.
+    pub(crate) fn is_held(&self, at: usize) -> bool {
+        self.of.held.contains(&at)
     }
 
     /// Turns still planned in this round, the present one included.

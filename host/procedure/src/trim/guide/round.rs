@@ -165,6 +165,7 @@ impl Guide {
             points: &self.points,
             band: self.of.band,
             stations: &self.of.stations,
+            held: &self.of.held,
             measurable: self.sight.watched(),
             smallest_turn: self.of.smallest_turn,
             step: None,

@@ -29,6 +29,7 @@ impl Of {
             image: job.image,
             smallest_turn: job.limits.smallest_turn.0,
             seat_u_mm: job.limits.seat.0,
+            held: job.image.held(&stations),
             stations,
             person,
             expected,
@@ -51,10 +52,15 @@ impl Of {
         let person = self.person;
         let round_s = Task::round_s(&person, self.stations.len());
         let typical_mm = allowed_off_mm(self.band);
-        let (at, of): (Vec<usize>, Vec<Station>) =
-            (self.stations.iter().cloned().enumerate()).filter(|(at, _)| can_be_read(*at)).unzip();
-        let first = stations_to_take(&of, points, board, typical_mm, &person, round_s);
-        self.first = first.iter().map(|k| at[*k]).collect();
+        let of_these = |may: &dyn Fn(usize) -> bool| -> Vec<usize> {
+            let (at, of): (Vec<usize>, Vec<Station>) =
+                (self.stations.iter().cloned().enumerate()).filter(|(at, _)| may(*at)).unzip();
+            let first = stations_to_take(&of, points, board, typical_mm, &person, round_s);
+            first.iter().map(|k| at[*k]).collect()
+        };
+        // A place where the head is held by hand tells little of the plane, and nothing is turned there.
+        let first = of_these(&|at| can_be_read(at) && !self.held.contains(&at));
+        self.first = if first.is_empty() { of_these(&can_be_read) } else { first };
         // The last of them is where the head is while the first adjuster is turned: near the
         // emitter, where the light stays longest.
         let stations = &self.stations;
@@ -127,6 +133,7 @@ impl Guide {
             band: self.of.band,
             points: &self.points,
             live: &self.of.stations,
+            held: &self.of.held,
             measurable: self.sight.watched(),
             smallest_turn: Some(self.of.smallest_turn),
             seat_u_mm: self.of.seat_u_mm,
