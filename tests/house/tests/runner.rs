@@ -156,7 +156,7 @@ fn a_longer_check_that_does_not_fit_the_time_is_named() {
 #[test]
 fn a_longer_check_that_does_not_end_is_ended_and_named_as_not_done() {
     let place = Place::new(
-        "step hangs all 0 '' input '' 'never ends'\nstep_hangs() { sleep 3000 & wait; echo went on to its end; }\n\
+        "step hangs all -600 '' input '' 'never ends'\nstep_hangs() { sleep 3000 & wait; echo went on to its end; }\n\
          step fails all 0 '' input '' 'fails'\nstep_fails() { false; }\n\
          step next change 5 '' input '' 'comes after'\nstep_next() { echo next ran; }\n",
     );
