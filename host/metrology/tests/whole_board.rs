@@ -81,7 +81,8 @@ fn what_the_edge_does_not_show_is_looked_for_where_it_matters() {
     let (_, wide) = judged(&board, &observations, BoardPrior::Unknown, band(3.6), 1);
     assert_eq!(wide.between.verdict, Verdict::Unsure, "low side is no farther");
     let person = Person::default();
-    let look = places_to_survey(&ground, &unknown.between, ground.read(), band(1.5), U_MM, &person);
+    let look =
+        places_to_survey(&ground, &unknown.between, ground.read(), band(1.5), U_MM, &person, 1);
     assert!(look.settles && look.chance_after <= MOST_CHANCE, "{look:?}");
     assert!((20..=80).contains(&look.places.len()), "{}", look.places.len());
     let seconds = person.walk_s + person.place_s * look.places.len() as f64;
@@ -91,6 +92,23 @@ fn what_the_edge_does_not_show_is_looked_for_where_it_matters() {
     let board = Board::surveyed(Shape::Surface(surface), 0.0);
     let (_, after) = judged(&board, &observations, BoardPrior::Unknown, band(1.5), 1);
     assert_eq!(after.verdict, Verdict::Within, "{}", after.between.chance);
+    // Whoever has looked before is promised no more than what is then said: more places are asked for.
+    let mut fewer = look.places.len();
+    for looks in [2, 3, 4, 5, 7] {
+        let read = ground.read();
+        let look =
+            places_to_survey(&ground, &unknown.between, read, band(1.5), U_MM, &person, looks);
+        if !look.settles {
+            break;
+        }
+        assert!(look.places.len() >= fewer, "{looks} looks: {}", look.places.len());
+        fewer = look.places.len();
+        let places = look.places.iter().chain(&edge()).map(|&(x, y)| [x, y, -2.75]).collect();
+        let surface = Surface::new(places, U_MM, SIZE_MM, BoardPrior::Unknown).unwrap();
+        let board = Board::surveyed(Shape::Surface(surface), 0.0);
+        let (_, after) = judged(&board, &observations, BoardPrior::Unknown, band(1.5), looks);
+        assert_eq!(after.verdict, Verdict::Within, "{looks} looks: {}", after.between.chance);
+    }
 }
 
 #[test]
@@ -143,7 +161,7 @@ fn a_bulge_between_straight_edges_is_not_judged_from_the_edge() {
         assert_eq!((whole.at_places.verdict, whole.verdict), (Verdict::Within, Verdict::Unsure));
         let person = Person::default();
         let look =
-            places_to_survey(&ground, &whole.between, ground.read(), band(3.0), U_MM, &person);
+            places_to_survey(&ground, &whole.between, ground.read(), band(3.0), U_MM, &person, 1);
         let apart = |p: &(f64, f64)| (p.0 - middle.0).hypot(p.1 - middle.1);
         let in_it = look.places.iter().any(|place| apart(place) < 200.0);
         assert!(in_it && look.settles && look.places.len() < 5, "{look:?}");

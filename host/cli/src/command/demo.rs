@@ -27,7 +27,6 @@ use skimgauge_metrology::plane::board::Board;
 use skimgauge_procedure::emitter_off::EmitterOff;
 use skimgauge_procedure::takes::{Begin, unsurveyed};
 use skimgauge_procedure::trim::Trim;
-use skimgauge_procedure::view::Part;
 use skimgauge_quantity::{Mm, Style, say};
 use skimgauge_record::{Record, RecordError};
 use skimgauge_shared::calibration::Date;
@@ -207,9 +206,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let Ran { view, kept, .. } = shell.run(EmitterOff::before(trim, saw))?;
     let whole = view.whole.as_ref().context("Nothing was judged.")?;
     if mode != Mode::Json {
-        // Whoever leaves amid the turns has takes from before them.
-        if matches!(&view.part, Part::Trim(trim) if trim.turn.is_some()) {
-            println!("As taken before this round's turns; what was turned since is not in it:");
+        if report::is_amid_turns(&view) {
+            println!("{}", report::BEFORE_THE_TURNS);
         }
         for station in &view.stations {
             if let Some(taken) = &station.taken {

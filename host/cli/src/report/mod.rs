@@ -13,6 +13,7 @@ pub mod trim;
 use crate::lengths::Lengths;
 use ratatui::crossterm::terminal::size;
 use skimgauge_procedure::View;
+use skimgauge_procedure::view::Part;
 use skimgauge_quantity::{Sentence, Style};
 use skimgauge_record::When;
 use std::io::{IsTerminal, stderr, stdout};
@@ -37,6 +38,15 @@ fn wide() -> usize {
 pub(crate) fn whole(view: &View, style: Style) -> String {
     let whole = view.whole.as_ref().map_or_else(Sentence::new, |whole| whole.line());
     line(&whole.text(style))
+}
+
+/// What stands over a verdict of takes that came before turns.
+pub(crate) const BEFORE_THE_TURNS: &str =
+    "As taken before this round's turns; what was turned since is not in it:";
+
+/// Whether somebody left amid the turns: the takes are from before them.
+pub(crate) fn is_amid_turns(view: &View) -> bool {
+    matches!(&view.part, Part::Trim(trim) if trim.turn.is_some())
 }
 
 /// A line for people: broken between words where a terminal would break it anywhere, and whole where

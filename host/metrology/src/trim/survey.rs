@@ -37,11 +37,13 @@ pub fn survey_now(standing: &Standing<'_>) -> Option<Looking> {
     let mut known = surveyed.to_vec();
     let near = |a: &(f64, f64), b: &(f64, f64)| (a.0 - b.0).hypot(a.1 - b.1) <= SAME_PLACE_MM;
     known.extend(ground.read().iter().filter(|at| !surveyed.iter().any(|s| near(s, at))));
-    let look = |between| places_to_survey(ground, between, &known, band, u_mm, &person);
-    let here = whole.only_between().then(|| look(&whole.between));
+    let look =
+        |between, looks| places_to_survey(ground, between, &known, band, u_mm, &person, looks);
+    let here = whole.only_between().then(|| look(&whole.between, whole.looks + 1));
     let looking = match here {
         Some(here) if here.settles && (best.wants_survey() || here.seconds <= round_s) => here,
-        _ if best.wants_survey() => look(&best.after),
+        // Turned to it, it is another setting.
+        _ if best.wants_survey() => look(&best.after, 1),
         _ => return None,
     };
     let again = !surveyed.is_empty();

@@ -301,6 +301,10 @@ impl Proving {
             }
             self.down.clear();
         }
+        if self.proof.asked.is_empty() && !self.proof.windows.is_empty() {
+            let says = say!("nothing was proved: nothing was touched");
+            return self.out.push(Output::Nothing(says));
+        }
         match judge(&self.proof) {
             Ok(judged) => {
                 let made = Box::new(Made { proof: self.proof.clone(), judged });

@@ -288,6 +288,22 @@ fn without_a_page_there_is_nothing_to_judge() {
     assert!(matches!(&out[..], [Output::Nothing(_)]), "{out:?}");
 }
 
+/// A page that was opened and never touched says nothing of touch.
+#[test]
+fn without_a_touch_there_is_nothing_to_judge() {
+    let mut proving = Proving::new(begin(Gap::Within));
+    let told = r#"{"sent_ms":5000,"window":{"width":1920,"height":1200,"screen_width":1920,"screen_height":1200,"scale":1,"left":0,"top":0,"secure":true}}"#;
+    proving.on(Duration::from_secs(1), Input::Told(serde_json::from_str(told).unwrap()));
+    let quit = Input::Said(Said::by(Speaker::Typed, Word::Quit));
+    let out = proving.on(Duration::from_secs(9), quit);
+    assert!(!proving.proof().windows.is_empty());
+    let said = out.iter().any(|output| match output {
+        Output::Nothing(why) => why.text(Style::default()).contains("nothing was touched"),
+        _ => false,
+    });
+    assert!(said, "{out:?}");
+}
+
 #[test]
 fn dashes_that_take_their_time_are_not_taken_for_joined_ones() {
     let mut browser = Browser::open(begin(Gap::Within), Ailment::Offset);

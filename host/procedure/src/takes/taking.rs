@@ -157,6 +157,12 @@ impl Takes {
         self.arrival.stays_at().filter(|at| **at != At::Station(due.name.clone()))
     }
 
+    /// Whether nothing is known of where the head stands: its next take is the first.
+    fn is_first(&self) -> bool {
+        let at = At::Station(self.stations.name().to_owned());
+        self.arrival.to(&at) == Coming::First
+    }
+
     /// What to do now, in one instruction.
     pub(super) fn instruction(&self, now: Duration, live: &Live) -> Sentence {
         let name = Name(self.stations.name());
@@ -167,6 +173,10 @@ impl Takes {
             }
             (Stop::Emitter, _) => say!("lift the head off the board and hold it on the emitter"),
             (Stop::Station(_), _) if self.still_at().is_some() => say!("put the head at {name}"),
+            // Of the first nobody has seen it come.
+            (Stop::Station(_), Ok(())) if self.is_first() => {
+                say!("settled: take it, if the head stands at {name}")
+            }
             (Stop::Station(_), Ok(())) => say!("settled: take it"),
             (Stop::Station(_), Err(why)) => self.why_not(now, *why, live),
         }

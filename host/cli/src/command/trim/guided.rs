@@ -11,6 +11,7 @@ use crate::storing::Book;
 use crate::storing::at_work::AtWorkMark;
 use crate::written;
 use anyhow::Context;
+use skimgauge_model::Verdict;
 use skimgauge_procedure::emitter_off::EmitterOff;
 use skimgauge_procedure::takes::Begin;
 use skimgauge_procedure::trim::{Trim, says};
@@ -50,12 +51,18 @@ pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     };
     let Ran { procedure, view, kept } = shell.run(EmitterOff::before(trim, saw))?;
     let trim = procedure.then();
+    let amid_turns = report::is_amid_turns(&view);
     if mode != Mode::Json {
+        if amid_turns {
+            println!("{}", report::BEFORE_THE_TURNS);
+        }
         println!("{}", report::whole(&view, style));
     }
     kept?;
     if mode != Mode::Json {
         println!("Kept in {}", path.display());
     }
-    Ok(trim.takes().whole().verdict.into())
+    let verdict = trim.takes().whole().verdict;
+    // What was turned since the takes is not in it: it is no word on how the board is left.
+    Ok(if amid_turns { Verdict::Unsure } else { verdict }.into())
 }

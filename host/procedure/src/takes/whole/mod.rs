@@ -161,8 +161,10 @@ impl Stations {
             if missing.is_empty() && whole.only_between() {
                 let known = board.surveyed_places().iter().map(|p| (p[0], p[1]));
                 let known: Vec<(f64, f64)> = known.chain(read.iter().copied()).collect();
-                let (u_mm, person) = (TAKE_U_MM, &job.limits.person);
-                let look = places_to_survey(&ground, &whole.between, &known, band, u_mm, person);
+                let (person, looks) = (&job.limits.person, self.looks() + 1);
+                let between = &whole.between;
+                let look =
+                    places_to_survey(&ground, between, &known, band, TAKE_U_MM, person, looks);
                 let chance = ground.chance_of_none_out(&whole.between);
                 // A first survey begins with as many as show bow, twist and bulge.
                 let least = if board.is_surveyed() { 0 } else { skimgauge_site::survey::FIRST };
