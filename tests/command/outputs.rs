@@ -121,15 +121,9 @@ fn with_every_section(place: &Place) {
         place: Some("ground floor, north wall"),
         by: Some("R. Oakes"),
     };
-    let template = skimgauge_jobfile::template(&known);
-    let from = template.find("#[room]").unwrap();
-    let mut text = template[..from]
+    let mut text = skimgauge_jobfile::filled_in(&known)
         .replace("#width = \"220 mm\"", "width = \"220 mm\"")
         .replace("#height = \"60 mm\"", "height = \"60 mm\"");
-    for line in template[from..].lines() {
-        text += line.strip_prefix('#').filter(|rest| !rest.starts_with(' ')).unwrap_or(line);
-        text.push('\n');
-    }
     if !text.contains("\n[survey]") {
         text += "\n[survey]\nfile = \"survey.csv\"\n";
     }

@@ -58,12 +58,12 @@ fn main() -> anyhow::Result<()> {
     let points = surveyed(width_mm, height_mm);
     let places: Vec<HeightAt> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
     let table = tables::of_survey(&points, false);
-    let survey = Survey::of(&points, &job, 0.05, 40.0, 4)?;
+    let survey = Survey::of((&points, false), &job, 0.05, 40.0, 4)?;
     let plane_s = shortest(|| least_squares(&places));
     let form_s = shortest(|| form(&places, width_mm, height_mm, 0.05));
     let along_z_s = shortest(|| zone::vertical(&places));
     let minimum_s = shortest(|| zone::minimum(&places));
-    let survey_s = shortest(|| Survey::of(&points, &job, 0.05, 40.0, 4));
+    let survey_s = shortest(|| Survey::of((&points, false), &job, 0.05, 40.0, 4));
     let read_s = shortest(|| skimgauge_tables::survey(table.as_bytes(), &Against::default()));
     let sums_s = plane_s + form_s + along_z_s + minimum_s;
     if std::env::args().any(|word| word == "--json") {

@@ -7,8 +7,8 @@ use anyhow::bail;
 use skimgauge_jobfile::JobFile;
 use skimgauge_record::event::Body;
 use skimgauge_record::{Event, JobHistory, Record, RecordError};
-use skimgauge_steps::Typed;
 use skimgauge_steps::{Standing, State, Table, standings, standings_by, table_is};
+use skimgauge_steps::{Typed, typed};
 use std::path::{Path, PathBuf};
 
 /// Whose steps, as it is named on a command line.
@@ -110,8 +110,9 @@ pub fn events(
     }
     if let Some(broken) = &history.broken {
         bail!(
-            "The record of this job is damaged from event {} on: how it stands cannot be told. `skimgauge jobs verify` tells more.",
-            broken.seq
+            "The record of this job is damaged from event {} on: how it stands cannot be told. `skimgauge jobs verify {}` tells more.",
+            broken.seq,
+            typed::path(&path.display().to_string())
         );
     }
     Ok(history.events)
@@ -156,5 +157,51 @@ fn named(record: &Record, name: &str, said: &SameJob) -> anyhow::Result<Option<J
         None => bail!(
             "The record has no job named \"{name}\" whose identity begins with {id}. `skimgauge jobs list --json` has them."
         ),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::keeping::Keeping;
+    use skimgauge_record::section::{SaidHow, Section, StepSaid};
+
+    /// Only what the file of today undoes, and not what the record itself has as undone.
+    #[test]
+    fn steps_that_only_the_job_file_undoes_are_named() {
+        let folder = tempfile::tempdir().unwrap();
+        let (record, file) = (folder.path().join("r.sqlite"), folder.path().join("job.toml"));
+        let kept = skimgauge_jobfile::demo_job();
+        let job = JobFile::read("job.toml", kept).unwrap();
+        let says = |step: &str| {
+            let mut keeping =
+                Keeping::open(&record, &job, kept, None, &SameJob::default()).unwrap();
+            let (step, how) = (step.to_owned(), SaidHow::Done);
+            let said = StepSaid { step, how, why: None, checked: Vec::new() };
+            keeping.append(Section::from(said)).unwrap();
+        };
+        let undone_by = |from: &str, to: &str| {
+            let now = kept.replace(from, to);
+            assert!(from == to || now != kept, "{from}");
+            let job = JobFile::read("job.toml", &now).unwrap();
+            let events =
+                Record::open_read_only(&record).unwrap().job("practice wall").unwrap().events;
+            undone_by_file(&file, &job, &now, &events)
+        };
+        ["services", "focus", "emitter"].into_iter().for_each(says);
+        assert_eq!(undone_by("", ""), Vec::<&str>::new());
+        assert_eq!(undone_by("R. Oakes", "R. Elm"), Vec::<&str>::new(), "no step stands by it");
+        assert_eq!(undone_by("practice emitter", "another"), ["emitter"]);
+        assert_eq!(undone_by("94 in", "88 in"), ["focus", "emitter"]);
+        // By what was hung the record has the focus as undone, whatever the file says.
+        says("hanging");
+        assert_eq!(undone_by("94 in", "88 in"), ["emitter"]);
+        assert_eq!(undone_by("practice emitter", "another"), ["emitter"]);
+        // A closed job stands as it was closed.
+        let at = skimgauge_record::When::parse("2026-11-25T08:00:00+01:00").unwrap();
+        let stamp = skimgauge_record::Stamp::new(at, "A. Fitter", "skimgauge 0.1.0").unwrap();
+        let mut open = Record::open(&record).unwrap();
+        open.close("practice wall", &stamp, &[], None).unwrap();
+        assert_eq!(undone_by("94 in", "88 in"), Vec::<&str>::new());
     }
 }

@@ -14,7 +14,7 @@ use skimgauge_metrology::trim::feasible::any_setting;
 use skimgauge_metrology::trim::promise::Promise;
 use skimgauge_model::{Image, Point, Verdict};
 use skimgauge_procedure::takes::expanded;
-use skimgauge_quantity::{Mm, Style, Units, count, say};
+use skimgauge_quantity::{Mm, Sentence, Style, Units, count, say};
 use skimgauge_site::drawing::board::board_map;
 use skimgauge_site::survey::{Known, Proposed, Surveyed, next_points};
 
@@ -26,6 +26,8 @@ const WORST: usize = 6;
 pub struct Survey {
     /// Places surveyed.
     pub points: usize,
+    /// Whether any of them was read of a simulated head.
+    pub simulated: bool,
     /// Minimum-zone flatness (ISO 12781-1), square to the zone.
     pub flatness_mm: f64,
     /// Whether four touching places prove that no zone near it is thinner.
@@ -54,7 +56,7 @@ pub struct Survey {
     /// Where to look next.
     pub next: Vec<Proposed>,
     /// What is left open, in sentences.
-    pub remarks: Vec<String>,
+    pub remarks: Vec<Sentence>,
     /// All that it was worked out from.
     #[serde(skip)]
     pub heights: Vec<Surveyed>,
@@ -112,12 +114,13 @@ pub struct Between {
 }
 
 impl Survey {
-    /// Works a survey out for a job; proposes `next` further points.
+    /// Works a survey out for a job; proposes `next` further points. `simulated`: some points were
+    /// read of a simulated head.
     ///
     /// # Errors
     /// The points make no plane, or a figure is out of range.
     pub fn of(
-        points: &[Surveyed],
+        (points, simulated): (&[Surveyed], bool),
         job: &Job,
         u_mm: f64,
         inset_mm: f64,
@@ -147,7 +150,9 @@ impl Survey {
         let mut worst: Vec<Surveyed> =
             points.iter().map(|p| Surveyed { z_mm: from_plane(p), ..*p }).collect();
         let flatness = Mm(minimum.width).fine();
-        let caption = say!("Flatness {flatness} (minimum zone), {}", count(points.len(), "point"));
+        let practice = if simulated { "SIMULATED, nothing was measured. " } else { "" };
+        let points_read = count(points.len(), "point");
+        let caption = say!("{practice}Flatness {flatness} (minimum zone), {points_read}");
         let map = |units| board_map(&worst, image, &caption, Style::typed(units));
         let map = InBoth { mm: map(Units::Mm), inch: map(Units::Inch) };
         worst.sort_by(|a, b| b.z_mm.abs().total_cmp(&a.z_mm.abs()));
@@ -163,6 +168,7 @@ impl Survey {
         let band = Band::of(&places, job, vertical.width, u_mm, unlooked_at.is_none())?;
         Ok(Self {
             points: points.len(),
+            simulated,
             flatness_mm: minimum.width,
             flatness_is_proved: minimum.is_proved(&places, 1e-6),
             least_squares_flatness_mm: plane.peak_to_valley,
@@ -250,7 +256,7 @@ pub fn further(
 ) -> anyhow::Result<Vec<Proposed>> {
     let places: Vec<flatness::HeightAt> = jobs::heights(points);
     let Ok(form) = form::form(&places, image.width.0, image.height.0, u_mm) else {
-        bail!(no_form(points.len()))
+        bail!(no_form(points.len()).text(Style::default()))
     };
     Ok(next_points(image, inset_mm, &known(points, &form), count)?)
 }
@@ -262,17 +268,16 @@ fn known(points: &[Surveyed], form: &form::Form) -> Vec<Known> {
         .collect()
 }
 
-fn nobody_looked(place: &Unlooked, image: Image) -> String {
-    let at = Point { x: Mm(place.x_mm), y: Mm(place.y_mm) };
-    format!(
-        "nobody looked at a part of the image: {}, and all that lies more than {} beyond the surveyed places; survey there too (skimgauge survey --job FILE proposes points)",
-        image.whereabouts(at).text(Style::default()),
-        speaks_beyond(image).wall().text(Style::default())
+fn nobody_looked(place: &Unlooked, image: Image) -> Sentence {
+    let at = image.at(Point { x: Mm(place.x_mm), y: Mm(place.y_mm) });
+    let beyond = speaks_beyond(image).wall();
+    say!(
+        "the places surveyed do not cover the whole image: {at} nothing was read, nor anywhere more than {beyond} beyond them. Survey there too (skimgauge survey --job FILE proposes points)"
     )
 }
 
-fn no_form(points: usize) -> String {
-    format!(
+fn no_form(points: usize) -> Sentence {
+    say!(
         "these {points} points do not show bow and twist: take the first six points of the proposed grid (corners, middle of the top edge, centre)"
     )
 }

@@ -115,13 +115,16 @@ pub fn survey<B: Copy + Into<Option<Bands>>>(
         .collect())
 }
 
-/// The first line of a table whose points were read of a simulated head.
+/// The first line of a table whose points were read of a simulated head; each of its rows says so.
 const PRACTISED: &str = "# read of a simulated head: practice, nothing was measured";
 
 /// Whether this table's points were read of a simulated head.
 pub fn is_practised(from: &Path) -> bool {
     let bytes = input::read(from, input::TABLE).unwrap_or_default();
+    // A spreadsheet may have moved the line; each row says it, too.
+    let says = |points: Vec<skimgauge_tables::Surveyed>| points.iter().any(|point| point.simulated);
     bytes.starts_with(PRACTISED.as_bytes())
+        || skimgauge_tables::survey(&bytes, &Against::default()).is_ok_and(says)
 }
 
 /// A table of surveyed points as text; `simulated`: read of a simulated head.
@@ -131,6 +134,7 @@ pub fn of_survey(points: &[Surveyed], simulated: bool) -> String {
         .map(|p| skimgauge_tables::Surveyed {
             at: Point { x: Mm(p.x_mm), y: Mm(p.y_mm) },
             z: Mm(p.z_mm),
+            simulated,
         })
         .collect();
     let table = skimgauge_tables::write_survey(&points);
@@ -174,4 +178,37 @@ fn held<T, B: Copy + Into<Option<Bands>>>(
         band: job.gap_band(),
     };
     read(bytes, &against)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use skimgauge_jobfile::JobFile;
+
+    /// Whatever a spreadsheet leaves of it, a practice is known by any of its rows.
+    #[test]
+    fn a_table_of_a_practice_says_so_in_every_row() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("survey.csv");
+        let points = [
+            Surveyed { x_mm: 1.0, y_mm: -2.0, z_mm: 0.25 },
+            Surveyed { x_mm: 3.0, y_mm: -2.0, z_mm: 0.5 },
+        ];
+        let practised = of_survey(&points, true);
+        let rows: Vec<&str> = practised.lines().collect();
+        assert!(rows[2..].iter().all(|row| row.ends_with(",SIMULATED")), "{practised}");
+        let without_the_line = rows[1..].join("\n");
+        for (text, is_practice) in [
+            (practised.as_str(), true),
+            (without_the_line.as_str(), true),
+            (&of_survey(&points, false), false),
+        ] {
+            assert!((crate::written::POINTS.is)(text.as_bytes()), "{text}");
+            std::fs::write(&file, text).unwrap();
+            assert_eq!(is_practised(&file), is_practice, "{text}");
+            let job = JobFile::read("job.toml", skimgauge_jobfile::demo_job()).unwrap();
+            assert_eq!(survey(&file, &job, String::new).unwrap(), points);
+        }
+        assert_eq!(fingerprint(&points), Hash::of(of_survey(&points, false).as_bytes()));
+    }
 }

@@ -63,7 +63,9 @@ pub const POINTS: Kind = Kind {
     name: "a table of surveyed points",
     // Above it may stand what the points were read of.
     is: |bytes| {
-        start(bytes).lines().find(|line| !line.starts_with('#')) == Some(skimgauge_tables::SURVEY)
+        let begins = start(bytes);
+        let header = begins.lines().find(|line| !line.starts_with('#'));
+        matches!(header, Some(skimgauge_tables::SURVEY | skimgauge_tables::SURVEY_PRACTISED))
     },
 };
 

@@ -89,6 +89,35 @@ fn a_job_file_to_begin_with_holds_what_was_said_and_is_not_overwritten() {
     assert!(room.refused(&["new", "board.toml"]).contains("Choose another name"));
 }
 
+/// Until a board's own values are in, a person is told where the sample's stand; what nobody named is
+/// not a fact of the job.
+#[test]
+fn what_is_still_the_samples_is_named_with_its_line() {
+    let room = Room::new();
+    let said = room.good(&[&["new", "board.toml"][..], &SAID].concat());
+    let file = fs::read_to_string(room.path().join("board.toml")).unwrap();
+    assert_eq!(skimgauge_jobfile::Job::parse("", &file).unwrap().emitter.model, None);
+    let line = |begins: &str| 1 + file.lines().position(|line| line == begins).unwrap();
+    let (image, band) = (line("[image]"), line("[band]"));
+    assert!(
+        said.contains(&format!("[image] (line {image})")) && said.contains("a sample"),
+        "{said}"
+    );
+    let next = |json: &[&str]| {
+        let words = [&["next", "--job", "board.toml", "--record=r.sqlite"], json].concat();
+        let told = text(&room.skimgauge(&words, &[]).stdout);
+        told.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let both = format!("[image] (line {image})");
+    assert!(next(&[]).contains(&format!("As in the sample that `jobs new` writes: {both}")));
+    assert!(next(&["--json"]).contains(&format!("\"as_in_sample\": \"{both}")));
+    let own = file.replace("94 in", "88 in");
+    fs::write(room.path().join("board.toml"), own).unwrap();
+    let told = next(&[]);
+    assert!(!told.contains("[image] (line"), "{told}");
+    assert!(told.contains(&format!("[band] (line {band})")), "{told}");
+}
+
 /// The command that it names can be typed as it stands.
 #[test]
 fn the_next_command_is_quoted_for_the_shell() {
@@ -653,15 +682,7 @@ impl Room {
             place: Some("north wall"),
             by: Some("R. Oakes"),
         };
-        let template = skimgauge_jobfile::template(&known);
-        let from = template.find("#[room]").unwrap();
-        let mut text = template[..from].replace("94 in", diagonal);
-        for line in template[from..].lines() {
-            text.push_str(
-                line.strip_prefix('#').filter(|rest| !rest.starts_with(' ')).unwrap_or(line),
-            );
-            text.push('\n');
-        }
+        let text = skimgauge_jobfile::filled_in(&known).replace("94 in", diagonal);
         fs::write(self.path().join(file), text).unwrap();
     }
 
@@ -893,4 +914,73 @@ fn a_record_that_is_no_file_is_refused_in_words() {
             assert!(said.contains(says) && said.contains("a file on a disk"), "{place}: {said}");
         }
     }
+}
+
+/// What is kept of a photo is what it was when it was attached, and it is said so; a link is not
+/// followed again.
+#[cfg(unix)]
+#[test]
+fn a_photo_stays_as_it_was_when_it_was_attached() {
+    let room = Room::new();
+    let (record, elsewhere) = ("--record=r.sqlite", room.path().join("elsewhere"));
+    room.good(&["note", "Hall 3", "before", record]);
+    fs::create_dir(&elsewhere).unwrap();
+    let (first, later) = (b"\xff\xd8 first", b"\xff\xd8 private, and not of this job");
+    fs::write(elsewhere.join("wall.jpg"), first).unwrap();
+    std::os::unix::fs::symlink(elsewhere.join("wall.jpg"), room.path().join("link.jpg")).unwrap();
+    let said = room.good(&["attach", "Hall 3", "link.jpg", record]);
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains("Kept are its 8 bytes as they are now"), "{said}");
+    assert!(said.contains("link.jpg is a link") && said.contains("elsewhere/wall.jpg"), "{said}");
+    fs::write(elsewhere.join("wall.jpg"), later).unwrap();
+    let holds = |file: &str, bytes: &[u8]| {
+        let file = fs::read(room.path().join(file)).unwrap();
+        file.windows(bytes.len()).any(|window| window == bytes)
+    };
+    for name in ["hall.job", "hall.json"] {
+        room.good(&["export", "Hall 3", name, record]);
+    }
+    assert!(holds("hall.job", first) && !holds("hall.job", later) && !holds("hall.json", later));
+    fs::remove_file(elsewhere.join("wall.jpg")).unwrap();
+    let page = ["handover", "--job", "Hall 3", record, "--out", "page.html"];
+    let made = room.skimgauge(&page, &[]);
+    assert_eq!(made.status.code(), Some(0), "{}", text(&made.stderr));
+    // In Base64 the first three bytes of "\xff\xd8 first" are /9gg.
+    assert!(holds("page.html", b"/9ggZmlyc3Q="), "the photo as it was");
+}
+
+/// Each command that a message names is for the record that was named.
+#[test]
+fn commands_in_messages_keep_the_record() {
+    let room = Room::new();
+    let words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    room.job_file("one.toml", "Larch Lane", "94 in");
+    assert_ne!(room.set_out("one.toml", &[]).0, Some(2));
+    let survey = room.skimgauge(&["survey", "--job", "one.toml", "--record=r.sqlite"], &[]);
+    let (survey, told) = (words(&text(&survey.stdout)), words(&text(&survey.stderr)));
+    assert!(survey.contains("--points POINTS.csv --record r.sqlite"), "{survey} {told}");
+    assert!(survey.contains("skimgauge survey --job one.toml --from POINTS.csv"), "{survey}");
+    // The file undoes what was done by it.
+    let next = ["next", "--job", "one.toml", "--record=r.sqlite"];
+    for said in [
+        &["--leave-out", "set-out", "--why", "as it hung before"][..],
+        &["--leave-out", "services", "--why", "as they were"],
+        &["--done", "emitter", "--checked"],
+    ] {
+        let said = room.skimgauge(&[&next[..], said].concat(), &[]);
+        assert_ne!(said.status.code(), Some(2), "{}", text(&said.stderr));
+    }
+    let file = fs::read_to_string(room.path().join("one.toml")).unwrap();
+    let file = file.replace("[emitter]\n", "[emitter]\nright = \"5 mm\"\n");
+    fs::write(room.path().join("one.toml"), file).unwrap();
+    let next = "`skimgauge next --job one.toml --record r.sqlite` tells why";
+    let close = ["close", "reading room", "--job", "one.toml", "--record=r.sqlite"];
+    let refused = words(&room.refused(&close));
+    assert!(refused.contains(next), "{refused}");
+    let page = ["handover", "--job", "one.toml", "--record=r.sqlite", "--out", "page.html"];
+    let page = words(&text(&room.skimgauge(&page, &[]).stderr));
+    assert!(page.contains(next), "{page}");
+    let closed = words(&room.good(&["close", "reading room", "--record=r.sqlite"]));
+    let both = "`skimgauge jobs close \"reading room\" --job FILE --record r.sqlite` looks at both";
+    assert!(closed.contains(both), "{closed}");
 }

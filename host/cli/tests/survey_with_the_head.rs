@@ -78,7 +78,7 @@ fn the_boards_shape_comes_out_as_the_simulation_made_it() {
     };
     let points = shell.run(survey::Survey::new(begin, &at)).unwrap().procedure.heights();
     assert_eq!(points.len(), 9);
-    let survey = Survey::of(&points, &job, jobs::SURVEYED_MM, 40.0, 4).unwrap();
+    let survey = Survey::of((&points, false), &job, jobs::SURVEYED_MM, 40.0, 4).unwrap();
     let truth: Vec<[f64; 3]> = at
         .iter()
         .map(|point| {

@@ -198,6 +198,10 @@ fn inches_are_shown_in_fractions_and_decimals() {
     // The sign of the inch is no word in a sentence.
     assert!([" in in.", " in in ", " in in<", " in in,"].iter().all(|twice| !page.contains(twice)));
     assert!(page.contains("between touch plane and board in inches."), "{page}");
+    let budget = text(section(&page, "measured-with"));
+    // What the gauge is called is a name.
+    let (_, budget) = budget.split_once("contributions in inches").unwrap();
+    assert!(!budget.contains(" mm"), "{budget}");
 }
 
 #[test]

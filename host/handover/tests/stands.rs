@@ -6,7 +6,7 @@ mod common;
 use common::{made, section, shown, text};
 use serde_json::{Value, json};
 use skimgauge_record::Body;
-use skimgauge_record::event::Phase;
+use skimgauge_record::event::{Judged, Phase, Verdict};
 use skimgauge_record::section::Section;
 
 /// Fixings as of the first version, with these changes.
@@ -57,6 +57,56 @@ fn a_load_on_anchors_that_are_not_proved_stands_above_everything() {
         data["plates"][0]["used_percent"] = json!(158.0);
     }));
     assert!(shown(&bench.history()).contains("beyond the values entered"));
+}
+
+/// What was hung in a job that was closed with its fixings left out: that is said, and not that
+/// anything came after the close.
+#[test]
+fn a_closed_job_without_its_fixings_is_warned_of_as_it_was_closed() {
+    let mut bench = common::empty();
+    bench.append(made::step("fixings", Some("no time")));
+    bench.append(made::step("hanging", None));
+    bench.close(&[]);
+    let page = shown(&bench.history());
+    assert!(
+        page.contains("WARNING: when this load was hung, its fixings had been left out (no time)")
+    );
+    assert!(!page.contains("DANGER"), "{page}");
+    assert!(!text(section(&page, "steps")).contains("not proved"), "{page}");
+}
+
+/// A station that was too close to call by its one take, and is within by the verdict on all of
+/// them.
+#[test]
+fn a_station_stands_as_the_verdict_that_stands_has_it() {
+    let judged_by = |verdict, points: Value| {
+        let mut bench = common::Bench::new("one verdict", skimgauge_jobfile::demo_job());
+        common::take_as_left(&mut bench, Some(Verdict::Unsure));
+        let detail = common::read(json!({ "points": points }));
+        bench.append(Judged { detail, ..made::judged(verdict) });
+        shown(&bench.history())
+    };
+    for (verdict, points, told) in [
+        (Verdict::Within, json!([]), ["within"; 4]),
+        (
+            Verdict::Outside,
+            json!([{"x_mm": -950.0, "y_mm": 0.0, "gap_mm": 4.9, "u_mm": 0.1, "expanded_mm": 0.2, "verdict": "outside"}]),
+            ["outside", "too close to call", "too close to call", "too close to call"],
+        ),
+    ] {
+        let page = judged_by(verdict, points);
+        for part in ["gaps", "takes"] {
+            let part = section(&page, part);
+            let words: Vec<String> = part
+                .split("class=\"mark\"")
+                .skip(1)
+                .map(|after| {
+                    text(&after[after.find("</svg>").unwrap() + 6..after.find("</td>").unwrap()])
+                })
+                .collect();
+            assert_eq!(words, told, "{part}");
+        }
+    }
 }
 
 #[test]

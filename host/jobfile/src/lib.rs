@@ -31,7 +31,8 @@
 //!    Tape`, and `pub(crate) fn read(table: &Table<'_>) -> Option<Tape>`. Read every key before
 //!    giving up with `?`, so that every problem is told. `Table` has getters for texts, quantities,
 //!    lists of them, places, bands, counts, flags and words; those that end in `_if` are for keys
-//!    that may be left out. For a check of your own, `table.wrong(key, what_is_wrong,
+//!    that may be left out. A name, or what only whoever was there can know, is `left_open()`: the
+//!    template holds no sample of it that could pass for a fact of somebody's job. For a check of your own, `table.wrong(key, what_is_wrong,
 //!    what_is_expected)`.
 //! 2. In `section/mod.rs`: `pub mod tape;` and `&tape::SPEC` in `SPECS`. The template now shows it.
 //! 3. In `job.rs`: a field `pub tape: Option<Tape>` (the compiler then asks for it in
@@ -57,12 +58,14 @@ mod problem;
 mod suggest;
 mod table;
 mod template;
+mod untouched;
 
 pub use job::{Job, JobFile, LARGEST_FILE_BYTES};
 pub use need::{Missing, Unready};
 pub use objection::objection;
 pub use problem::{JobErrors, Problem};
-pub use template::{Known, template};
+pub use template::{Known, filled_in, template};
+pub use untouched::untouched;
 
 /// The job that the demonstration plays: library, people and numbers are invented. It parses.
 pub fn demo_job() -> &'static str {
@@ -72,14 +75,7 @@ pub fn demo_job() -> &'static str {
 /// The same job with every section that [`template`] shows for set-out, fixings, square and proof, so
 /// that each command can be tried on it.
 pub fn sample_job() -> String {
-    let template = template(&Known::default());
-    let site = template.find("#[room]").map_or("", |from| &template[from..]);
-    let mut text = format!("{}\n", demo_job());
-    for line in site.lines() {
-        // `# ` begins what is meant to be read, `#` alone what may be used.
-        let used = line.strip_prefix('#').filter(|rest| !rest.starts_with(' '));
-        text.push_str(used.unwrap_or(line));
-        text.push('\n');
-    }
-    text
+    let filled_in = filled_in(&Known::default());
+    let site = filled_in.find("[room]").map_or("", |from| &filled_in[from..]);
+    format!("{}\n{site}", demo_job())
 }

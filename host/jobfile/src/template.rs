@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use crate::section::{Key, Spec, about, every_section};
+use crate::section::{Key, Spec, about, every_section, room};
 
 /// Comments beside keys begin in this column, where the key leaves room.
 const COMMENT_COLUMN: usize = 44;
@@ -44,20 +44,45 @@ pub fn template(known: &Known<'_>) -> String {
     let mut text = String::from(
         "# A job for skimgauge. Change the values to those of your board; lines that begin with # are comments.\n\
          # A quantity is a number with its unit in double quotes: mm, cm, m, in, ft; deg, mm/m, in/ft; turns.\n\
-         # Fractions and feet may be written: \"93 3/8 in\", \"6 ft 2 in\". Take the # away from a line such as #weight = ... to use it.\n",
+         # Fractions and feet may be written: \"93 3/8 in\", \"6 ft 2 in\". Take the # away from a line such as #weight = ... to use it.\n\
+         # Names and what only you can know are left open, with nothing between the quotes: no command takes the file until\n\
+         # they are filled in, or their lines left out.\n",
     );
     for spec in every_section() {
-        write_spec(&mut text, spec, known);
+        write_spec(&mut text, spec, known, Left::Open);
     }
     text
 }
 
-fn write_spec(text: &mut String, spec: &Spec, known: &Known<'_>) {
+/// The same as somebody would leave it who took every section from `[room]` on, and put the keys'
+/// samples where the template leaves them open: invented, for a practice and for tests.
+pub fn filled_in(known: &Known<'_>) -> String {
+    let mut text = String::new();
+    let mut left = Left::Open;
+    for spec in every_section() {
+        if spec.name == room::SPEC.name {
+            left = Left::FilledIn;
+        }
+        write_spec(&mut text, spec, known, left);
+    }
+    text
+}
+
+/// How a section is left for whoever reads the file.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Left {
+    /// To be filled in and taken into use.
+    Open,
+    /// In use, with the samples.
+    FilledIn,
+}
+
+fn write_spec(text: &mut String, spec: &Spec, known: &Known<'_>, left: Left) {
     text.push('\n');
     for line in spec.about.lines() {
         push_line(text, &format!("# {line}"));
     }
-    let off = if spec.set { "" } else { "#" };
+    let off = if spec.set || left == Left::FilledIn { "" } else { "#" };
     let once: &[&[(&str, &str)]] = &[&[]];
     let samples = if spec.samples.is_empty() { once } else { spec.samples };
     for (nth, sample) in samples.iter().enumerate() {
@@ -71,10 +96,12 @@ fn write_spec(text: &mut String, spec: &Spec, known: &Known<'_>) {
                 .find(|(name, _)| *name == key.name)
                 .map_or(key.sample, |(_, value)| value);
             let known = (spec.name == about::SPEC.name).then(|| known.value(key.name));
-            let value = known.as_deref().unwrap_or(value);
+            let open = if key.open && left == Left::Open { "\"\"" } else { value };
+            let value = known.as_deref().unwrap_or(open);
             // What a key means is told once.
             let about = if nth == 0 { key.about } else { "" };
             if nth == 0 || key.set {
+                let off = if key.set || left == Left::FilledIn { off } else { "#" };
                 write_key(text, off, key, value, about);
             }
         }
@@ -82,7 +109,6 @@ fn write_spec(text: &mut String, spec: &Spec, known: &Known<'_>) {
 }
 
 fn write_key(text: &mut String, off: &str, key: &Key, value: &str, about: &str) {
-    let off = if key.set { off } else { "#" };
     let setting = format!("{off}{} = {value}", key.name);
     if about.is_empty() {
         push_line(text, &setting);

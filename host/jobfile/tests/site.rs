@@ -1,6 +1,6 @@
 //! The sections for set-out, fixings and square: read as written, and wrong in words.
 
-use skimgauge_jobfile::{Job, JobErrors, JobFile, Known, Unready, template};
+use skimgauge_jobfile::{Job, JobErrors, JobFile, Known, Unready, filled_in};
 use skimgauge_site::fixings::practice::{PlateRole, Wall};
 use skimgauge_site::square::Measured;
 use skimgauge_site::square::quadrilateral::Span;
@@ -13,15 +13,7 @@ fn whole() -> String {
         place: Some("ground floor, north wall"),
         by: Some("R. Oakes"),
     };
-    let mut text = template(&known);
-    let from = text.find("#[room]").unwrap();
-    let site = text.split_off(from);
-    for line in site.lines() {
-        let commented = line.strip_prefix('#').filter(|rest| !rest.starts_with(' '));
-        text.push_str(commented.unwrap_or(line));
-        text.push('\n');
-    }
-    text
+    filled_in(&known)
 }
 
 fn wrong(change: impl FnOnce(String) -> String) -> String {

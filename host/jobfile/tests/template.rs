@@ -1,7 +1,7 @@
 //! The template and the reader know the same keys.
 
 use skimgauge_jobfile::section::{Key, Spec, every_section};
-use skimgauge_jobfile::{Job, Known, demo_job, template};
+use skimgauge_jobfile::{Job, Known, demo_job, filled_in, template, untouched};
 
 /// A job file from the specs: for each section and key, the value that `choose` gives, or nothing.
 fn written(choose: impl Fn(&Spec, &Key) -> Option<String>) -> String {
@@ -79,6 +79,88 @@ fn what_is_left_open_is_refused_line_by_line_until_it_is_filled_in() {
     }
     let filled = text.replace("= \"\"", "= \"x\"");
     assert_eq!(Job::parse("board.toml", &filled).unwrap().about.client.as_deref(), Some("x"));
+}
+
+/// Of every section taken into use: each name, and what only whoever was there can know, is refused
+/// by its own line. What else is written in words is a choice of a few, or what a thing is called
+/// by in the file itself.
+#[test]
+fn no_invented_name_or_proof_load_of_the_template_becomes_a_fact_of_a_job() {
+    let known = Known { name: Some("x"), client: Some("x"), place: Some("x"), by: Some("x") };
+    let used = |line: &str| {
+        line.strip_prefix('#').filter(|rest| !rest.starts_with(' ')).unwrap_or(line).to_owned()
+    };
+    let text: Vec<String> = template(&known).lines().map(used).collect();
+    let open = text.iter().filter(|line| line.contains("= \"\"")).count();
+    let errors = Job::parse("board.toml", &text.join("\n")).unwrap_err();
+    let refused =
+        errors.problems.iter().filter(|problem| problem.wrong.ends_with(" is not filled in yet"));
+    let refused: Vec<String> = refused.map(|problem| text[problem.line - 1].clone()).collect();
+    assert_eq!(refused.len(), open, "{errors}");
+    for key in [
+        "model", "serial", "source", "approval", "tension", "shear", "plate", "anchor", "load",
+        "held", "slip",
+    ] {
+        let begins = format!("{key} = \"\"");
+        assert!(refused.iter().any(|line| line.starts_with(&begins)), "{key}: {refused:#?}");
+    }
+    let mut words: Vec<&str> = text
+        .iter()
+        .filter_map(|line| line.split(" = ").nth(1)?.strip_prefix('"')?.split('"').next())
+        .filter(|value| !value.contains(|c: char| c.is_ascii_digit()) && !["", "x"].contains(value))
+        .collect();
+    words.sort_unstable();
+    words.dedup();
+    assert_eq!(
+        words,
+        [
+            "bottom",
+            "centre",
+            "centre plate",
+            "concrete",
+            "factored loads",
+            "left",
+            "not yet",
+            "out",
+            "right",
+            "survey.csv",
+            "top",
+            "top left",
+            "top right",
+            "unknown",
+            "upper"
+        ]
+    );
+    // Used, they are names of their own.
+    let filled = filled_in(&known);
+    let job = Job::parse("board.toml", &filled).unwrap_or_else(|errors| panic!("{errors}"));
+    assert_eq!(job.emitter.model, None);
+    assert_eq!(job.room.unwrap().room.obstacles[0].name, "socket");
+}
+
+#[test]
+fn what_is_still_as_the_template_has_it_is_named_with_its_lines() {
+    let known = Known { name: Some("x"), client: Some("x"), place: Some("x"), by: Some("x") };
+    let text = template(&known);
+    let names = |text: &str| untouched(text).into_iter().map(|(name, _)| name).collect::<Vec<_>>();
+    assert_eq!(names(&text), ["image", "emitter", "adjuster", "band"]);
+    let lines = &untouched(&text)[2].1;
+    assert_eq!(lines.len(), 3);
+    for line in lines {
+        assert_eq!(text.lines().nth(line - 1), Some("[[adjuster]]"));
+    }
+    // One measure of a section is the board's own: its others may well be.
+    let text = text
+        .replace("diagonal = \"94 in\"", "diagonal = \"88 in\"")
+        .replace("right = \"100 mm\"", "right = \"97 mm\"");
+    assert_eq!(names(&text), ["emitter", "adjuster", "band"]);
+    assert_eq!(untouched(&text)[1].1.len(), 2);
+    let all = names(&filled_in(&known));
+    assert!(
+        all.contains(&"tape") && all.contains(&"mount.plate") && all.contains(&"room"),
+        "{all:?}"
+    );
+    assert_eq!(names("no = toml ["), Vec::<&str>::new());
 }
 
 #[test]

@@ -121,7 +121,7 @@ mod unit;
 pub use band::{Band, Side};
 pub use chance::{at_most, in_ten, share};
 pub use count::{count, counted};
-pub use figure::{Figure, Pair, column, percent, plain, short};
+pub use figure::{Figure, Pair, column, force, mass, percent, plain, short};
 pub use read::{Kind, Unread};
 pub use sentence::{Name, Say, Sentence, Told, parts};
 pub use shown::{shown, shown_json, shown_lines, steers};

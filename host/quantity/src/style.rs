@@ -22,6 +22,14 @@ impl Units {
         }
     }
 
+    /// The unit of forces beside such lengths, for the head of a column: `N` or `lbf`.
+    pub fn force_sign(self) -> &'static str {
+        match self {
+            Self::Mm => "N",
+            Self::Inch => "lbf",
+        }
+    }
+
     /// The unit in a sentence, where its sign would be read as another word: `mm` or `inches`.
     pub fn word(self) -> &'static str {
         match self {

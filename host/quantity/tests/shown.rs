@@ -4,7 +4,7 @@
 use proptest::prelude::*;
 use skimgauge_quantity::{
     Celsius, Deg, Figure, Kelvin, Kind, Mm, MmPerM, Sentence, Signs, Style, Turns, Units, column,
-    percent, plain, read, say,
+    force, mass, percent, plain, read, say,
 };
 
 const STYLES: [Style; 4] = [
@@ -142,4 +142,16 @@ proptest! {
             prop_assert!(!text.contains("-0.00 ") && !text.contains('\n'), "{text}");
         }
     }
+}
+
+/// NIST SP 811 (2008), appendix B.8: one pound-force is 4.448 222 N, one pound 0.453 592 37 kg.
+#[test]
+fn forces_and_masses_go_with_the_lengths() {
+    let inch = STYLES.into_iter().find(|style| style.units == Units::Inch).unwrap();
+    let mm = Style::default();
+    assert_eq!((force(1500.0).text(mm), mass(18.0).text(mm)), ("1500 N".into(), "18 kg".into()));
+    assert_eq!(force(812.5).text(mm), "812.5 N");
+    assert_eq!(force(1500.0).text(inch).replace('\u{a0}', " "), "337.2 lbf");
+    assert_eq!(mass(18.0).text(inch).replace('\u{a0}', " "), "39.7 lb");
+    assert_eq!((force(444.8222).cell(inch), force(812.5).cell(mm)), ("100".into(), "812".into()));
 }

@@ -8,6 +8,7 @@ use skimgauge_quantity::{shown, shown_json};
 
 use crate::JobHistory;
 use crate::event::{Came, Phase, Sayer, TakeFlag, Verdict};
+use crate::practice::{Heads, simulated};
 use crate::takes::CurrentTake;
 
 /// Version of the JSON form; raised when a field goes or changes its meaning. In version 2 events
@@ -15,7 +16,7 @@ use crate::takes::CurrentTake;
 pub const JSON_VERSION: u32 = 2;
 
 /// The columns of [`write_takes`], in order.
-pub const TAKE_COLUMNS: [&str; 28] = [
+pub const TAKE_COLUMNS: [&str; 29] = [
     "seq",
     "at",
     "who",
@@ -44,6 +45,7 @@ pub const TAKE_COLUMNS: [&str; 28] = [
     "as_left",
     "came",
     "by",
+    "simulated",
 ];
 
 /// Writes every take on a line of CSV (RFC 4180) under [`TAKE_COLUMNS`]; `stands` is `yes` for
@@ -99,13 +101,14 @@ pub fn write_takes(job: &JobHistory, to: impl Write) -> io::Result<()> {
                 Some(Came::Said { .. }) => "said".to_owned(),
             },
             cell(take.by.as_ref().map_or("", Sayer::word)),
+            mark(take.head.is_simulated()),
         ])?;
     }
     table.flush()
 }
 
 /// Writes every event on a line of CSV: place, when, seconds the clock was set back, who, software,
-/// kind, content as JSON, hash.
+/// kind, content as JSON, hash, whether it is of a practice with a simulated head.
 ///
 /// # Errors
 /// What `to` reports.
@@ -120,8 +123,9 @@ pub fn write_events(job: &JobHistory, to: impl Write) -> io::Result<()> {
         "kind",
         "content",
         "hash",
+        "simulated",
     ])?;
-    for event in &job.events {
+    for (event, simulated) in job.events.iter().zip(simulated(&job.events)) {
         table.write_record([
             event.seq.to_string(),
             event.at.to_string(),
@@ -131,9 +135,15 @@ pub fn write_events(job: &JobHistory, to: impl Write) -> io::Result<()> {
             cell(event.body.kind()),
             cell(&shown_json(&event.body.payload().map_err(io::Error::other)?)),
             event.hash.to_string(),
+            mark(simulated),
         ])?;
     }
     table.flush()
+}
+
+/// Beside what was read of a simulated head: in capitals, so that no row of it passes for a board's.
+fn mark(simulated: bool) -> String {
+    if simulated { "SIMULATED" } else { "no" }.to_owned()
 }
 
 /// A text as a cell that no spreadsheet takes for a formula: one that begins with a sign that opens
@@ -164,18 +174,28 @@ fn csv_writer<W: Write>(to: W) -> csv::Writer<W> {
 struct Document<'a> {
     format: &'static str,
     format_version: u32,
+    practice: Option<&'static str>,
     #[serde(flatten)]
     job: &'a JobHistory,
 }
 
-/// Writes the job as one JSON object: `format`, `format_version`, `summary`, `events` (each with
+/// Writes the job as one JSON object: `format`, `format_version`, `practice` (null; else what of it
+/// was read of a simulated head), `summary`, `events` (each with
 /// `seq`, `at`, `clock_back_s`, `who`, `software`, `kind`, `payload`, `hash`), `broken`. Photos are
 /// named by their hash.
 ///
 /// # Errors
 /// What `to` reports.
 pub fn write_json(job: &JobHistory, mut to: impl Write) -> io::Result<()> {
-    let document = Document { format: "skimgauge job", format_version: JSON_VERSION, job };
+    let practice = match job.heads() {
+        Heads::Simulated => Some("all: read of a simulated head, nothing was measured on a board"),
+        Heads::Real if simulated(&job.events).contains(&true) => {
+            Some("some: events whose head is simulated (SIM-...) or that say so count for nothing")
+        }
+        Heads::Real | Heads::None => None,
+    };
+    let document =
+        Document { format: "skimgauge job", format_version: JSON_VERSION, practice, job };
     let text = serde_json::to_string_pretty(&document)?;
     to.write_all(shown_json(&text).as_bytes())?;
     to.write_all(b"\n")?;

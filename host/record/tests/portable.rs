@@ -8,7 +8,7 @@ use common::{filled, id, record, stamp, take};
 use skimgauge_record::seal::Seal;
 use skimgauge_record::table::{TAKE_COLUMNS, write_events, write_json, write_takes};
 use skimgauge_record::verify::verify;
-use skimgauge_record::{Body, Record, RecordError};
+use skimgauge_record::{Body, JobHistory, Record, RecordError};
 
 #[test]
 fn a_job_arrives_as_it_left_and_a_second_import_changes_nothing() {
@@ -154,4 +154,40 @@ fn tables_say_what_the_record_says() {
     assert_eq!(json["events"][1]["kind"], "take");
     assert_eq!(json["events"][1]["payload"]["gap_mm"], 3.25);
     assert_eq!(json["events"][1]["at"], "2026-11-25T08:00:01+01:00");
+}
+
+/// No row, and no object, of what a simulated head read passes for a board's when it is alone.
+#[test]
+fn what_was_practised_says_so_in_every_row() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut job = filled(&folder.path().join("a.sqlite"), true).job("Hall 3").unwrap();
+    let written = |write: &dyn Fn(&mut Vec<u8>)| {
+        let mut text = Vec::new();
+        write(&mut text);
+        String::from_utf8(text).unwrap()
+    };
+    let json = |job: &JobHistory| -> serde_json::Value {
+        serde_json::from_str(&written(&|to| write_json(job, to).unwrap())).unwrap()
+    };
+    let marks = |job: &JobHistory| {
+        let takes = written(&|to| write_takes(job, to).unwrap());
+        let takes = takes.lines().skip(1).filter(|row| row.ends_with(",SIMULATED")).count();
+        let events = written(&|to| write_events(job, to).unwrap());
+        let events = csv::Reader::from_reader(events.as_bytes())
+            .records()
+            .filter(|row| row.as_ref().is_ok_and(|row| &row[5] == "take" && &row[8] == "SIMULATED"))
+            .count();
+        (takes, events)
+    };
+    assert_eq!(marks(&job), (0, 0));
+    assert_eq!(json(&job)["practice"], serde_json::Value::Null);
+    let all = job.takes().count();
+    for event in &mut job.events {
+        if let Body::Take(take) = &mut event.body {
+            take.head.serial = "SIM-0007".to_owned();
+        }
+    }
+    assert_eq!(marks(&job), (all, all));
+    let said = json(&job)["practice"].as_str().unwrap().to_owned();
+    assert!(said.contains("nothing was measured") || said.starts_with("some: "), "{said}");
 }

@@ -3,6 +3,7 @@
 
 use crate::state::{Standing, State};
 use crate::step::Step;
+use std::collections::BTreeMap;
 
 /// A step that has to stand first and does not.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -48,12 +49,36 @@ fn why(state: &State, untried: &str) -> String {
     }
 }
 
+/// Whether the load was hung after its anchors had been left out, which earlier programs took for
+/// done: nothing came after it that undoes it.
+pub(crate) fn hung_without(hanging: &State, fixings: &State) -> bool {
+    match (hanging, fixings) {
+        (State::Done(hung), State::LeftOut { by, .. }) => by.event < hung.event,
+        _ => false,
+    }
+}
+
+/// Whether the job was closed so: then it stands as it was closed.
+pub(crate) fn closed_as_hung(states: &BTreeMap<Step, State>) -> bool {
+    let of = |step| states.get(&step);
+    let hung = of(Step::Hanging).zip(of(Step::Fixings));
+    matches!(of(Step::Handover), Some(State::Done(_)))
+        && hung.is_some_and(|(hanging, fixings)| hung_without(hanging, fixings))
+}
+
 /// What is to be done at once: a load was hung, and its anchors are not proved, or no longer.
 pub fn hangs_unproved(standings: &[Standing]) -> Option<String> {
     let of = |step| standings.iter().find(|standing| standing.step == step);
+    let (hanging, fixings) = (&of(Step::Hanging)?.state, &of(Step::Fixings)?.state);
     // Left out after that, it is down again.
-    let hangs = matches!(of(Step::Hanging)?.state, State::Done(_) | State::Stale { .. });
-    let why = not_proved(&of(Step::Fixings)?.state).filter(|_| hangs)?;
+    let hangs = matches!(hanging, State::Done(_) | State::Stale { .. });
+    let why = not_proved(fixings).filter(|_| hangs)?;
+    // Of an open job such a step is stale by now.
+    if hung_without(hanging, fixings) {
+        return Some(format!(
+            "WARNING: when this load was hung, its fixings had been {why}: nothing in this job shows that the anchors carry it. Until somebody has worked them out or pulled them, keep people from below it."
+        ));
+    }
     Some(format!(
         "DANGER: a load hangs on anchors that are not proved: {why}. Keep people from below it, and take it down or have it held."
     ))

@@ -2,7 +2,7 @@
 
 use skimgauge_jobfile::JobFile;
 use skimgauge_model::Verdict;
-use skimgauge_quantity::{Sentence, Style};
+use skimgauge_quantity::{Sentence, Style, counted};
 use skimgauge_record::section::{
     Fit, Fixings, ProofFound, ProofLoad, SetOut, Square, Survey, TapeChecked, WithinAllowed,
 };
@@ -78,7 +78,12 @@ pub(crate) fn of_square(square: &Square) -> Says {
 pub(crate) fn of_survey(survey: &Survey) -> Says {
     match survey.band.verdict {
         Some(Verdict::Outside) => found("no setting keeps the band over it"),
-        Some(Verdict::Unsure) => found("too close to call, or a part that nobody looked at"),
+        // Bow and twist are of the whole image, and not known of a part.
+        Some(Verdict::Unsure) if survey.twist.is_none() => Says::Found(format!(
+            "not finished: {} surveyed so far, not all over the image",
+            counted(survey.points, "place", "places")
+        )),
+        Some(Verdict::Unsure) => found("too close to call whether the band can be met over it"),
         Some(Verdict::Within) | None => Says::Done,
     }
 }

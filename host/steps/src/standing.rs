@@ -350,6 +350,9 @@ impl<'a> Reading<'a> {
         let open = State::Open { found: None };
         let fixings = self.states.get(&Step::Fixings).unwrap_or(&open);
         let Some(why) = gate::not_proved(fixings) else { return };
+        if gate::closed_as_hung(&self.states) {
+            return;
+        }
         let by = match fixings {
             State::Open { found: Some((by, _)) } | State::LeftOut { by, .. } => Some(by.clone()),
             State::Stale { by, .. } => by.clone(),

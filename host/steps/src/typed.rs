@@ -35,12 +35,14 @@ impl Typed<'_> {
             word => word.to_owned(),
         };
         let words: Vec<String> = command.split(' ').map(filled).collect();
-        let mut line = format!("skimgauge {}", words.join(" "));
-        if let Some(record) = self.record {
-            line += &format!(" --record {}", path(record));
-        }
-        line
+        on_record(&words.join(" "), self.record)
     }
+}
+
+/// A command behind `skimgauge `, with the record that was named, if one was.
+pub fn on_record(command: &str, record: Option<&str>) -> String {
+    let record = record.map_or_else(String::new, |record| format!(" --record {}", path(record)));
+    format!("skimgauge {command}{record}")
 }
 
 /// A path as it is typed after a flag or for one: the shell takes it for one word, and no program for

@@ -2,7 +2,7 @@
 
 mod common;
 
-use common::{JOB, Wall, clear};
+use common::{JOB, Wall, clear, stamp};
 use skimgauge_record::section::SaidHow;
 use skimgauge_steps::{State, Step, gate};
 
@@ -84,4 +84,25 @@ fn left_out_fixings_carry_nothing_and_a_name_answers_for_them() {
     wall.says(Step::Fixings, SaidHow::Done);
     assert_eq!((wall.word(Step::Fixings), wall.word(Step::Hanging)), ("said", "done"));
     assert_eq!((missing(&wall), danger(&wall)), (vec![], None));
+}
+
+/// Programs took it for done before: closed so, nothing has come after it since.
+#[test]
+fn a_job_closed_with_a_load_on_fixings_left_out_stands_as_it_was_closed() {
+    let mut wall = Wall::new();
+    wall.says(Step::Fixings, SaidHow::LeftOut);
+    wall.says(Step::Hanging, SaidHow::Done);
+    let open = wall.state(Step::Hanging);
+    assert!(matches!(open, State::Stale { .. }), "of an open job something can be done: {open:?}");
+    wall.record.close("Hall 3", &stamp(30), &[], None).unwrap();
+    assert_eq!(wall.word(Step::Hanging), "done");
+    let warning = danger(&wall).unwrap();
+    assert!(warning.starts_with("WARNING") && warning.contains("left out (no time)"), "{warning}");
+    assert!(!warning.contains("no longer") && !warning.contains("take it down"), "{warning}");
+    // Left out only when it hung, it was undone before the job was closed.
+    let mut wall = hung();
+    wall.says(Step::Fixings, SaidHow::LeftOut);
+    wall.record.close("Hall 3", &stamp(30), &[], None).unwrap();
+    assert_eq!(wall.word(Step::Hanging), "stale");
+    assert!(danger(&wall).unwrap().starts_with("DANGER"));
 }

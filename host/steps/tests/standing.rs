@@ -323,3 +323,19 @@ fn a_survey_and_what_was_judged_over_it_stand_as_long_as_its_table_does() {
         assert_eq!(words(None, None, now), ["done", "done"], "an older record says nothing of it");
     }
 }
+
+/// Whoever quits midway reads that it is not finished, and not that it is too close to call.
+#[test]
+fn a_survey_broken_off_is_said_to_be_unfinished() {
+    let mut wall = Wall::new();
+    let unsure = |data: &mut Value| data["band"]["verdict"] = json!("unsure");
+    wall.section("survey", |data| {
+        unsure(data);
+        data["points"] = json!(1);
+        data["twist_mm"] = Value::Null;
+    });
+    let says = "not finished: 1 place surveyed so far, not all over the image";
+    assert_eq!(wall.why(Step::Survey), says);
+    wall.section("survey", unsure);
+    assert!(wall.why(Step::Survey).starts_with("too close to call"));
+}

@@ -44,6 +44,11 @@ pub fn open_to_others(_: &Path) -> std::io::Result<Option<u32>> {
     Ok(None)
 }
 
+/// The file that a link leads to; `None` where it is no link, or leads nowhere.
+pub fn linked(file: &Path) -> Option<std::path::PathBuf> {
+    file.is_symlink().then(|| file.canonicalize().ok()).flatten()
+}
+
 /// Whether others with an account on this computer may read a file that is made here, whatever this
 /// program does: on Windows its folder says, and only the account's own folders are closed to others.
 pub fn goes_by_its_folder(path: &Path) -> bool {

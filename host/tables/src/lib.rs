@@ -34,7 +34,7 @@ pub use against::Against;
 pub use error::{Problem, TableError};
 pub use readings::{Moved, READINGS, Reading, Readings, readings};
 pub use rounds::{ROUNDS, Round, Turned, rounds};
-pub use survey::{SURVEY, Surveyed, survey, write_survey};
+pub use survey::{SURVEY, SURVEY_PRACTISED, Surveyed, survey, write_survey};
 
 /// Largest table, bytes.
 pub const LARGEST_BYTES: usize = 64 << 20;

@@ -1,4 +1,4 @@
-//! Surveyed points: `x_mm,y_mm,z_mm`.
+//! Surveyed points: `x_mm,y_mm,z_mm`, and `simulated` where a simulated head read them.
 
 use std::collections::HashMap;
 
@@ -14,6 +14,9 @@ use crate::readings::LARGEST_POSITION_MM;
 /// The header of a table of surveyed points.
 pub const SURVEY: &str = "x_mm,y_mm,z_mm";
 
+/// The same, where a simulated head read some of them.
+pub const SURVEY_PRACTISED: &str = "x_mm,y_mm,z_mm,simulated";
+
 /// No board's shape is more, mm.
 const LARGEST_HEIGHT_MM: f64 = 200.0;
 
@@ -25,6 +28,7 @@ static KIND: Kind = Kind {
         Column::number("x_mm", "x", LARGEST_POSITION_MM, true),
         Column::number("y_mm", "y", LARGEST_POSITION_MM, true),
         Column::number("z_mm", "z", LARGEST_HEIGHT_MM, true),
+        Column::text("simulated", false),
     ],
 };
 
@@ -35,6 +39,8 @@ pub struct Surveyed {
     pub at: Point,
     /// How far the board stands out there, toward the viewer.
     pub z: Mm,
+    /// Whether the row says that a simulated head read it: anything but `no` in that column.
+    pub simulated: bool,
 }
 
 /// Reads a table of surveyed points.
@@ -52,17 +58,25 @@ pub fn survey(bytes: &[u8], against: &Against<'_>) -> Result<Vec<Surveyed>, Tabl
         if let Some(first) = places.insert((at.x.0.to_bits(), at.y.0.to_bits()), row.line) {
             return Err(Problem::PlaceTwice { first }.at(row.line));
         }
-        points.push(Surveyed { at, z });
+        let simulated = !matches!(row.text(3).to_lowercase().as_str(), "" | "no");
+        points.push(Surveyed { at, z, simulated });
         Ok(())
     })?;
     Ok(points)
 }
 
-/// Writes the points as [`survey`] reads them.
+/// Writes the points as [`survey`] reads them; with a simulated one among them each row says which
+/// it is, so that no row is taken for a board's by whoever has it alone.
 pub fn write_survey(points: &[Surveyed]) -> String {
-    let mut text = format!("{SURVEY}\n");
+    let any = points.iter().any(|point| point.simulated);
+    let mut text = format!("{}\n", if any { SURVEY_PRACTISED } else { SURVEY });
     for point in points {
-        text.push_str(&format!("{},{},{}\n", point.at.x.0, point.at.y.0, point.z.0));
+        let mark = match (any, point.simulated) {
+            (false, _) => "",
+            (true, true) => ",SIMULATED",
+            (true, false) => ",no",
+        };
+        text.push_str(&format!("{},{},{}{mark}\n", point.at.x.0, point.at.y.0, point.z.0));
     }
     text
 }

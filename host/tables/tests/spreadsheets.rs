@@ -121,7 +121,7 @@ proptest! {
     #[test]
     fn points_come_back(points in prop::collection::btree_map((-2000_i32..2000, -2000_i32..2000), -5.0..5.0_f64, 1..40)) {
         let points: Vec<Surveyed> = points.into_iter()
-            .map(|((x, y), z)| Surveyed { at: Point { x: Mm(f64::from(x) / 4.0), y: Mm(f64::from(y) / 4.0) }, z: Mm(z) })
+            .map(|((x, y), z)| Surveyed { at: Point { x: Mm(f64::from(x) / 4.0), y: Mm(f64::from(y) / 4.0) }, z: Mm(z), simulated: z > 50.0 })
             .collect();
         prop_assert_eq!(survey(write_survey(&points).as_bytes(), &Against::default()).unwrap(), points);
     }

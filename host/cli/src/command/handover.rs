@@ -3,7 +3,7 @@
 use super::jobs;
 use crate::keeping::{is_of, record_path};
 use crate::outcome::{Ended, Outcome};
-use crate::steps::undone_by_file;
+use crate::steps::{Named, undone_by_file};
 use crate::written::{self, PAGE, PDF, sparing_record};
 use anyhow::{Context, Result};
 use skimgauge_handover::{Options, Units, page_with_photos};
@@ -12,6 +12,7 @@ use skimgauge_record::carry::Store;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::Body;
 use skimgauge_record::{JobHistory, Record};
+use skimgauge_steps::typed;
 use skimgauge_system::output::{Outputs, Replace};
 use skimgauge_system::terminal::shown;
 use std::io::Write;
@@ -72,7 +73,8 @@ pub fn run(args: Args, units: Units) -> Outcome {
         is_of(&history, job, text).context(
             "No page was made: if the job in the record is meant, give --job its name as `jobs list` shows it.",
         )?;
-        is_of_this_file(&history, Path::new(&args.job), job, text)?;
+        let named = Named::new(Path::new(&args.job), asked.name(), args.record.as_deref());
+        is_of_this_file(&history, &named, Path::new(&args.job), job, text)?;
     }
     let options = Options { units };
     if let Some(out) = &args.out {
@@ -98,8 +100,12 @@ pub fn run(args: Args, units: Units) -> Outcome {
         None => Ok(Ended::Well),
         Some(broken) => {
             eprintln!(
-                "The record of this job is damaged from event {} on: the handover says so and gives no verdict. `skimgauge jobs verify` tells more.",
-                broken.seq
+                "The record of this job is damaged from event {} on: the handover says so and gives no verdict. `{}` tells more.",
+                broken.seq,
+                typed::on_record(
+                    "jobs verify",
+                    args.record.as_deref().map(|path| path.display().to_string()).as_deref()
+                )
             );
             Ok(Ended::Outside)
         }
@@ -123,13 +129,20 @@ fn is_as_named(out: &Path, pdf: bool) -> Result<()> {
 }
 
 /// The page tells of what the record knows. What the file has by now undone would stand on it as done.
-fn is_of_this_file(history: &JobHistory, file: &Path, job: &JobFile, text: &str) -> Result<()> {
+fn is_of_this_file(
+    history: &JobHistory,
+    named: &Named,
+    file: &Path,
+    job: &JobFile,
+    text: &str,
+) -> Result<()> {
     let words = undone_by_file(file, job, text, &history.events);
     anyhow::ensure!(
         words.is_empty(),
-        "No page was made: by this job file as it is now these are to be done again: {}. `skimgauge next --job FILE` tells \
-         why. For a page of what is in the record all the same, give --job the job's name.",
-        words.join(", ")
+        "No page was made: by this job file as it is now these are to be done again: {}. `{}` tells why. For a page of \
+         what is in the record all the same, give --job the job's name.",
+        words.join(", "),
+        named.typed().next()
     );
     Ok(())
 }

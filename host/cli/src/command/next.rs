@@ -112,7 +112,8 @@ pub fn run(args: Args) -> Outcome {
     }
     let events = steps::events(&path, &job, &text, &args.same_job)?;
     let standings = steps::standings_now(&args.job, &job, &text, &events);
-    show(&args, &named.typed(), &standings, state::open_points(&events))?;
+    let told = report::next::text(&named.typed(), &standings, state::open_points(&events));
+    show(&args, &named.typed(), &standings, told, report::untouched::sections(&text))?;
     let unsure = state::holds_others_up(&standings) || state::is_all_left_out(&standings);
     Ok(if unsure { Ended::Unsure } else { Ended::Well })
 }
@@ -245,6 +246,9 @@ struct Told<'a> {
     closed: bool,
     /// Whether something of it was read of a simulated head.
     simulated: bool,
+    /// Sections of the job file whose measures are all as `jobs new` writes them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    as_in_sample: Option<String>,
     /// What is to be done at once: a load hangs on anchors that are not proved.
     #[serde(skip_serializing_if = "Option::is_none")]
     danger: Option<String>,
@@ -274,9 +278,11 @@ fn show(
     args: &Args,
     job: &Typed<'_>,
     standings: &[Standing],
-    open_points: bool,
+    mut text: String,
+    sample: Option<String>,
 ) -> anyhow::Result<()> {
     let mut out = std::io::stdout().lock();
+    let sample = sample.filter(|_| state::closed(standings).is_none());
     let done = if args.json {
         let told = Told {
             schema: "skimgauge.next",
@@ -286,11 +292,18 @@ fn show(
             danger: gate::hangs_unproved(standings),
             next: state::next(standings).map(|standing| standing.step),
             closed: state::closed(standings).is_some(),
+            as_in_sample: sample,
             steps: standings.iter().map(|standing| told(standing, standings, job)).collect(),
         };
         writeln!(out, "{}", shown_json(&serde_json::to_string_pretty(&told)?))
     } else {
-        out.write_all(shown_lines(&report::next::text(job, standings, open_points)).as_bytes())
+        if let Some(sample) = sample {
+            let asks = format!(
+                "As in the sample that `jobs new` writes: {sample}. Are these your board's values?"
+            );
+            text += &format!("\n{}", report::paragraph("", &asks));
+        }
+        out.write_all(shown_lines(&text).as_bytes())
     };
     done.and_then(|()| out.flush()).context("The output cannot be written.")
 }

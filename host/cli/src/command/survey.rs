@@ -9,6 +9,7 @@ use crate::outcome::{Ended, Outcome};
 use crate::page;
 use crate::report;
 use crate::shell::{Mode, Shell, Source};
+use crate::steps::Named;
 use crate::survey::{Survey, further};
 use crate::tables;
 use crate::written::{DRAWING, POINTS};
@@ -97,7 +98,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         );
         let found = Proposal { proposed: first_points(image, args.inset_mm)? };
         args.asked.show("skimgauge.survey-points", &found, || {
-            report::survey::proposal(&found.proposed, units)
+            let asked = &args.asked;
+            let named = Named::new(&asked.job, &opened.0.about.name, asked.record.as_deref());
+            report::survey::proposal(&found.proposed, &named.typed(), units)
         })?;
         return Ok(Ended::Well);
     }
@@ -143,7 +146,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     if let Some(path) = args.points.as_ref().filter(|_| !points.is_empty()) {
         files.note(path, save(&mut outputs, path, &points, simulated));
     }
-    let survey = match Survey::of(&points, &opened.0, args.u_mm, args.inset_mm, next) {
+    let survey = match Survey::of((&points, simulated), &opened.0, args.u_mm, args.inset_mm, next) {
         Ok(survey) => survey,
         Err(error) => return args.asked.say_where(files, Err(error)).map(|()| Ended::Well),
     };
@@ -151,7 +154,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         let drawn = outputs.write(path, DRAWING, survey.map.of(units.0).as_bytes());
         files.note(path, drawn.map_err(Into::into));
     }
-    let section = section::survey(&survey, simulated);
+    let section = section::survey(&survey);
     let kept = args.asked.keep_and_show(&opened, section, ("skimgauge.survey", &survey), || {
         report::survey::text(&survey, units)
     });

@@ -169,13 +169,7 @@ mod tests {
         // Every section that a new job file shows, as it shows it.
         let known =
             Known { name: Some("hall"), client: Some("x"), place: Some("x"), by: Some("x") };
-        let template = skimgauge_jobfile::template(&known);
-        let (text, more) = template.split_at(template.find("#[room]").unwrap());
-        let bare = |line: &str| {
-            line.strip_prefix('#').filter(|rest| !rest.starts_with(' ')).unwrap_or(line).to_owned()
-        };
-        let text = more.lines().map(bare).fold(text.to_owned(), |text, line| text + &line + "\n");
-        let job = JobFile::read("job.toml", &text).unwrap();
+        let job = JobFile::read("job.toml", &skimgauge_jobfile::filled_in(&known)).unwrap();
         let found = set_out(&crate::command::setout::input(&job).unwrap()).unwrap();
         (Marking::new("hall", &found), found)
     }

@@ -2,14 +2,10 @@
 
 use super::{columns, listed, paragraph, said};
 use crate::lengths::Lengths;
-use skimgauge_handover::Units;
+use skimgauge_quantity::force;
 use skimgauge_site::fixings::{CaseReport, FixingsReport, Judged, PlateReport};
 
-/// Newtons in one pound-force: NIST SP 811 (2008), appendix B.8.
-const N_PER_LBF: f64 = 4.448222;
-
-/// The whole report. Forces are in N, as approvals have them; with inches, in pounds-force beside
-/// it.
+/// The whole report. Forces are in N; with inches, in pounds-force.
 pub fn text(report: &FixingsReport, units: Lengths) -> String {
     let mut text = format!("FIXINGS  load factor {}\n", report.load_factor);
     text += &paragraph("  ", &format!("Method: {}", report.method));
@@ -42,8 +38,8 @@ fn plate_text(plate: &PlateReport, units: Lengths) -> String {
         &format!(
             "Most loaded: anchor {}, {} tension and {} shear, with {}.",
             plate.most_loaded,
-            force(tension_n, units),
-            force(shear_n, units),
+            force(tension_n).text(units.style()),
+            force(shear_n).text(units.style()),
             plate.most_loaded_in
         ),
     );
@@ -68,48 +64,29 @@ fn share(plate: &PlateReport) -> String {
 fn case_text(case: &CaseReport, units: Lengths) -> String {
     let mut text =
         paragraph("  ", &format!("{}. Pressed on the wall: {}.", case.case, case.pressed));
+    let number = |newtons: f64| force(newtons).cell(units.style());
     let rows: Vec<Vec<String>> = case
         .anchors
         .iter()
         .map(|anchor| {
-            let mut row = vec![
+            vec![
                 anchor.anchor.clone(),
-                format!("{:.0}", anchor.shear_n),
-                format!("{:.0}", anchor.tension_about_centroid_n),
-                format!("{:.0}", anchor.tension_about_edge_n),
-                format!("{:.0}", anchor.tension_on_soft_bedding_n),
-                format!("{:.0}", anchor.tension_n),
+                number(anchor.shear_n),
+                number(anchor.tension_about_centroid_n),
+                number(anchor.tension_about_edge_n),
+                number(anchor.tension_on_soft_bedding_n),
+                number(anchor.tension_n),
                 anchor.used.map_or_else(
                     || "-".to_owned(),
                     |used| format!("{:.0} %", 100.0 * used.together),
                 ),
-            ];
-            if units.0 == Units::Inch {
-                row.insert(6, format!("{:.0}", anchor.tension_n / N_PER_LBF));
-            }
-            row
+            ]
         })
         .collect();
-    let mut head = vec![
-        "anchor",
-        "shear N",
-        "tension: centroid N",
-        "hard wall N",
-        "soft bedding N",
-        "counts N",
-        "used",
-    ];
-    if units.0 == Units::Inch {
-        head.insert(6, "counts lbf");
-    }
-    text += &columns(&head, &rows, &[1, 2, 3, 4, 5, 6, 7]);
+    let head = ["shear", "tension: centroid", "hard wall", "soft bedding", "counts"]
+        .map(|of| format!("{of} {}", units.0.force_sign()));
+    let head: Vec<&str> =
+        std::iter::once("anchor").chain(head.iter().map(String::as_str)).chain(["used"]).collect();
+    text += &columns(&head, &rows, &[1, 2, 3, 4, 5, 6]);
     text
-}
-
-/// A force: `1200 N`, or `1200 N (270 lbf)`.
-fn force(n: f64, units: Lengths) -> String {
-    match units.0 {
-        Units::Mm => format!("{n:.0} N"),
-        Units::Inch => format!("{n:.0} N ({:.0} lbf)", n / N_PER_LBF),
-    }
 }

@@ -9,6 +9,7 @@ pub mod set_out;
 pub mod square;
 pub mod survey;
 pub mod trim;
+pub mod untouched;
 
 use crate::lengths::Lengths;
 use ratatui::crossterm::terminal::size;

@@ -1,22 +1,27 @@
 //! A survey as text.
 
-use super::{columns, paragraph, said};
+use super::{columns, said};
 use crate::lengths::Lengths;
 use crate::survey::Survey;
 use skimgauge_model::Verdict;
 use skimgauge_procedure::trim::says::promised;
 use skimgauge_quantity::{Mm, at_most, count, say};
 use skimgauge_site::survey::Proposed;
+use skimgauge_steps::Typed;
 
 /// The points to begin with, as text.
-pub fn proposal(points: &[Proposed], units: Lengths) -> String {
+pub fn proposal(points: &[Proposed], job: &Typed<'_>, units: Lengths) -> String {
     let mut text = format!(
         "SURVEY  points to begin with, {} from the middle of the image's top edge; the first six find bow and twist\n",
         units.sign()
     );
     text += &places(points, units);
-    text + "\nSurvey them with the head: skimgauge survey --job FILE --head PORT --points POINTS.csv\n\
-            or write their heights beside them as a table x_mm,y_mm,z_mm (millimetres): skimgauge survey --job FILE --from POINTS.csv\n"
+    text + &format!(
+        "\nSurvey them with the head: {}\n\
+         or write their heights beside them as a table x_mm,y_mm,z_mm (millimetres): {}\n",
+        job.filled("survey --job {job} --head PORT --points POINTS.csv"),
+        job.filled("survey --job {job} --from POINTS.csv")
+    )
 }
 
 fn places(points: &[Proposed], units: Lengths) -> String {
@@ -37,6 +42,9 @@ fn places(points: &[Proposed], units: Lengths) -> String {
 /// The whole survey as text.
 pub fn text(survey: &Survey, units: Lengths) -> String {
     let mut text = format!("SURVEY  {}\n", count(survey.points, "point"));
+    if survey.simulated {
+        text += "  PRACTICE: read of a simulated head. Nothing was measured.\n";
+    }
     let proved =
         if survey.flatness_is_proved { "proved by its touching places" } else { "not proved" };
     let mut rows = vec![
@@ -120,7 +128,7 @@ pub fn text(survey: &Survey, units: Lengths) -> String {
         text += &format!("\nWhere to look next, {}\n{}", units.sign(), places(&survey.next, units));
     }
     for remark in &survey.remarks {
-        text += &paragraph("  - ", remark);
+        text += &said("  - ", remark, units.style());
     }
     text
 }

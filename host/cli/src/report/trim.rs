@@ -63,11 +63,14 @@ impl Worked<'_> {
         text += &said("  ", &says::whole_verdict(answer, band, site_image), style);
         if let Some((says, places)) = self.survey {
             text += &said("  ! ", says, style);
+            let number = |mm: f64| Mm(mm).wall().cell(style);
             let at =
-                places.iter().map(|(x_mm, y_mm)| say!("{} {}", plain(*x_mm, 0), plain(*y_mm, 0)));
+                places.iter().map(|(x_mm, y_mm)| format!("{}, {}", number(*x_mm), number(*y_mm)));
+            let at = at.collect::<Vec<_>>().join("; ");
             let listed = say!(
-                "Places, right of the middle and above the top edge, in mm: {}.",
-                Sentence::joined(at, ", ")
+                "Places, right of the middle and above the top edge, in {}: {}.",
+                style.units.word(),
+                Name(&at)
             );
             text += &said("    ", &listed, style);
         }

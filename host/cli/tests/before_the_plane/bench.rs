@@ -21,18 +21,10 @@ impl Bench {
             place: Some("ground floor, north wall"),
             by: Some("R. Oakes"),
         };
-        let template = skimgauge_jobfile::template(&known);
-        let from = template.find("#[room]").unwrap();
-        let mut text = template[..from]
+        let text = skimgauge_jobfile::filled_in(&known)
             .replace("#width = \"220 mm\"", "width = \"220 mm\"")
             .replace("#height = \"60 mm\"", "height = \"60 mm\"")
             .replace("#lower_edge = \"55 mm\"", "lower_edge = \"55 mm\"");
-        for line in template[from..].lines() {
-            text.push_str(
-                line.strip_prefix('#').filter(|rest| !rest.starts_with(' ')).unwrap_or(line),
-            );
-            text.push('\n');
-        }
         std::fs::write(folder.join("job.toml"), text).unwrap();
         Self { folder }
     }

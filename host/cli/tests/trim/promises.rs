@@ -226,6 +226,10 @@ fn places_to_survey_are_told_where_that_changes_the_verdict() {
     assert_eq!(status, 1, "{text}");
     let (before, after) = text.split_once("Places, right of the middle").expect(&text);
     assert!(before.contains("before you turn") && before.contains("skimgauge survey"), "{text}");
+    let (_, inches) = trim(&folder, &readings, None, &["--units", "inch"]);
+    let (_, inches) = inches.split_once("above the top edge, in inches: ").expect(&inches);
+    let listed = inches.split('.').next().unwrap();
+    assert!(listed.contains('/') && listed.contains("; "), "{listed}");
     let told = json(&folder, &readings, None);
     let places = told["survey"].as_array().unwrap();
     assert!(!places.is_empty() && after.contains("in mm: "), "{told}");

@@ -1,7 +1,7 @@
 //! What was measured with what.
 
 use skimgauge_drawing::shares;
-use skimgauge_quantity::{Celsius, plain as number};
+use skimgauge_quantity::{Celsius, MM_PER_INCH, Units, plain as number};
 use skimgauge_record::event::{Body, BudgetLine, Head, Looked};
 use skimgauge_record::takes::CurrentTake;
 
@@ -195,30 +195,43 @@ fn calibrated(reading: &Reading<'_>) -> Vec<Block> {
     blocks
 }
 
-/// A budget as JCGM 100 lays it out. Its numbers stay in the units that it was made in.
+/// A budget as JCGM 100 lays it out. Made in millimetres, it is shown in the page's lengths; what is
+/// no length has the unit that it was made in.
 fn budget_table(reading: &Reading<'_>, lines: &[BudgetLine]) -> Table {
-    let digits = |value: f64, decimals: u8| {
-        Cell::number(value, |_| plain::trimmed(number(value, decimals).number(reading.style)))
+    let (per_length, finer) = match reading.style.units {
+        Units::Mm => (1.0, 0),
+        Units::Inch => (MM_PER_INCH, 1),
+    };
+    let digits = |value: f64, over: f64, decimals: u8| {
+        let shown = number(value / over, decimals).number(reading.style);
+        Cell::number(value, |_| plain::trimmed(shown))
     };
     let rows = lines
         .iter()
         .map(|line| {
+            let (own, by, unit) = match line.unit.as_str() {
+                "mm" => (per_length, 1.0, reading.sign()),
+                unit => (1.0, per_length, unit),
+            };
             vec![
                 Cell::text(plain::line(&line.source)),
                 Cell::number(line.value, |value| {
-                    let value = plain::trimmed(number(value, 5).number(reading.style));
-                    format!("{value}\u{a0}{}", plain::line(&line.unit))
+                    let value = number(value / own, 5 + finer).number(reading.style);
+                    format!("{}\u{a0}{}", plain::trimmed(value), plain::line(unit))
                 }),
                 Cell::text(plain::line(&line.distribution)),
-                digits(line.divisor, 3),
-                digits(line.sensitivity, 4),
-                digits(line.contribution, 5),
+                digits(line.divisor, 1.0, 3),
+                digits(line.sensitivity, by, 4 + finer),
+                digits(line.contribution, per_length, 5 + finer),
                 Cell::number(line.share, shares::percent),
             ]
         })
         .collect();
     Table {
-        caption: "Uncertainty budget of the zero, contributions in mm".to_owned(),
+        caption: format!(
+            "Uncertainty budget of the zero, contributions in {}",
+            reading.unit_word()
+        ),
         columns: vec![
             Column::text("Source"),
             Column::number("Value"),

@@ -18,7 +18,7 @@ use skimgauge_jobfile::JobFile;
 use skimgauge_model::Point;
 use skimgauge_quantity::{Figure, Mm, Style};
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{Body, Judged, Phase, Verdict};
+use skimgauge_record::event::{Body, Judged, Phase, Take, Verdict};
 use skimgauge_record::section::Said;
 use skimgauge_record::takes::CurrentTake;
 use skimgauge_record::{Event, JobHistory};
@@ -59,6 +59,9 @@ struct StationGap {
     /// Of the last of them.
     verdict: Option<Verdict>,
 }
+
+/// A station is written to the record as its place is; so near it is the same.
+const SAME_PLACE: Mm = Mm(0.5);
 
 impl<'a> Reading<'a> {
     fn new(
@@ -129,7 +132,7 @@ impl<'a> Reading<'a> {
     fn stations(&self, phase: Phase) -> Vec<(&'a str, StationGap)> {
         let mut order: Vec<&str> = Vec::new();
         let mut found: BTreeMap<&str, StationGap> = BTreeMap::new();
-        for CurrentTake { take, .. } in self.history.standing(phase) {
+        for CurrentTake { event, take } in self.history.standing(phase) {
             let gap = found.entry(take.station.as_str()).or_insert_with(|| {
                 order.push(take.station.as_str());
                 let at = Point { x: take.x, y: take.y };
@@ -137,19 +140,29 @@ impl<'a> Reading<'a> {
             });
             gap.takes += 1;
             gap.gap += (take.gap - gap.gap) / gap.takes as f64;
-            gap.verdict = self.told(phase, take.verdict);
+            gap.verdict = self.told(phase, event, take);
         }
         order.into_iter().filter_map(|name| found.remove(name).map(|gap| (name, gap))).collect()
     }
 
-    /// Of a take's verdict, what may be said: where the takes of its phase contradict one another
-    /// no more than the verdict on the whole says.
-    fn told(&self, phase: Phase, verdict: Option<Verdict>) -> Option<Verdict> {
-        let (_, whole) =
-            self.judged(phase).filter(|(_, judged)| board::contradicts(judged)).unzip();
-        match (whole, verdict) {
-            (Some(whole), Some(verdict)) if verdict != whole.verdict => Some(Verdict::Unsure),
-            (_, verdict) => verdict,
+    /// How the place of a take stands under the verdict on the whole that was given after it, which
+    /// knows more than the take alone did; without one, as the take was judged by itself. Where the
+    /// takes contradict one another, no more than the verdict on the whole says.
+    fn told(&self, phase: Phase, event: &Event, take: &Take) -> Option<Verdict> {
+        let Some((given, whole)) = self.judged(phase) else { return take.verdict };
+        if board::contradicts(whole) {
+            return take
+                .verdict
+                .map(|own| if own == whole.verdict { own } else { Verdict::Unsure });
+        }
+        let at = Point { x: take.x, y: take.y };
+        let mut points = whole.detail.points.iter();
+        match points.find(|point| at.apart(Point { x: point.x, y: point.y }) < SAME_PLACE) {
+            _ if given.seq < event.seq => take.verdict,
+            Some(point) => point.verdict,
+            // Within it is only where every place that was read is.
+            None if whole.verdict == Verdict::Within => Some(Verdict::Within),
+            None => take.verdict,
         }
     }
 

@@ -16,10 +16,11 @@ pub static SPEC: Spec = Spec {
     about: "One job is one installation at one board. A job whose name is in the record already goes on with that one.\n\
             What is left open here, with nothing between the quotes, must be filled in before anything else.",
     keys: &[
-        key("name", "\"reading room\"", "names the job in the record and in file names"),
-        key("client", "\"Larch Lane Library\"", "for whom"),
-        key("place", "\"ground floor, north wall\"", "where the board hangs"),
-        key("by", "\"R. Oakes\"", "who installs it"),
+        key("name", "\"reading room\"", "names the job in the record and in file names")
+            .left_open(),
+        key("client", "\"Larch Lane Library\"", "for whom").left_open(),
+        key("place", "\"ground floor, north wall\"", "where the board hangs").left_open(),
+        key("by", "\"R. Oakes\"", "who installs it").left_open(),
     ],
     inside: &[],
     samples: &[],
@@ -41,13 +42,9 @@ pub struct About {
 }
 
 pub(crate) fn read(table: &Table<'_>) -> Option<About> {
-    for key in SPEC.keys.iter().filter(|key| table.is_open(key.name)) {
-        let expected = format!("a text in the quotes, such as {}: {}", key.sample, key.about);
-        table.wrong(key.name, format!("`{}` is not filled in yet", key.name), expected);
-    }
-    let text_if = |key: &str| if table.is_open(key) { None } else { table.text_if(key) };
-    let (client, place, by) = (text_if("client"), text_if("place"), text_if("by"));
-    let name = if table.is_open("name") { None } else { table.text("name") }?;
+    let (client, place, by) =
+        (table.text_if("client"), table.text_if("place"), table.text_if("by"));
+    let name = table.text("name")?;
     if let Some(wrong) = unfit_for_a_file_name(&name) {
         table.wrong(
             "name",

@@ -14,7 +14,7 @@ pub static SPEC: Spec = Spec {
     set: true,
     about: "The unit that throws the touch plane. Its maker's instructions say where it may hang; they go first.",
     keys: &[
-        key("model", "\"as printed on its label\"", "free text"),
+        spare_key("model", "\"maker and number\"", "as printed on its label").left_open(),
         key(
             "above_top",
             "\"80 mm\"",

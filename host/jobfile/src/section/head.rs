@@ -11,7 +11,8 @@ pub static SPEC: Spec = Spec {
     many: false,
     set: false,
     about: "The head to measure with, if it must be one in particular; `skimgauge ports` lists them.",
-    keys: &[key("serial", "\"SG-0007\"", "its serial number, as `skimgauge ports` shows it")],
+    keys: &[key("serial", "\"SG-0007\"", "its serial number, as `skimgauge ports` shows it")
+        .left_open()],
     inside: &[],
     samples: &[],
 };

@@ -48,11 +48,21 @@ pub struct Key {
     pub about: &'static str,
     /// Whether the template sets it, or shows it commented out.
     pub set: bool,
+    /// Whether the template leaves it open, with nothing between the quotes: a name, or something
+    /// that only whoever was there can know. A sample of it would be read as a fact of the job.
+    pub open: bool,
+}
+
+impl Key {
+    /// The same, left open in the template, and refused until it is filled in.
+    pub(crate) const fn left_open(self) -> Self {
+        Self { open: true, ..self }
+    }
 }
 
 /// A key that the template sets.
 pub(crate) const fn key(name: &'static str, sample: &'static str, about: &'static str) -> Key {
-    Key { name, sample, about, set: true }
+    Key { name, sample, about, set: true, open: false }
 }
 
 /// A key that the template shows commented out: it has a default, or is another way to say the

@@ -17,7 +17,7 @@ pub static SPEC: Spec = Spec {
     about: "The mount, for set-out, from its maker's sheet: its plates, and where they go for each image\n\
             size that the sheet lists. A size between two listed ones is worked out and said to be so.",
     keys: &[
-        key("source", "\"sheet and edition\"", "where these figures were read"),
+        key("source", "\"sheet and edition\"", "where these figures were read").left_open(),
         spare_key("aspect", "\"16:10\"", "the aspect that the sheet is made out for"),
         spare_key(
             "throw",

@@ -40,7 +40,7 @@ pub static OBSTACLE: Spec = Spec {
     set: false,
     about: "What is on the wall: sockets, trays, rails, ducts, switches.",
     keys: &[
-        key("name", "\"socket\"", "what it is"),
+        key("name", "\"socket\"", "what it is").left_open(),
         key("left", "\"600 mm\"", "its left edge, from the wall's left end"),
         key("right", "\"680 mm\"", "its right edge, from the wall's left end"),
         key("bottom", "\"300 mm\"", "its lower edge, above the finished floor"),

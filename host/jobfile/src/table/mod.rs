@@ -45,7 +45,12 @@ impl<'a> Table<'a> {
                 findings.note(key.span(), wrong, expected);
             }
         }
-        Self { spec, entries, header, findings }
+        let table = Self { spec, entries, header, findings };
+        for key in spec.keys.iter().filter(|key| table.is_open(key)) {
+            let expected = format!("a text in the quotes, such as {}: {}", key.sample, key.about);
+            table.wrong(key.name, format!("`{}` is not filled in yet", key.name), expected);
+        }
+        table
     }
 
     /// Whether the key is written, rightly or wrongly.
@@ -76,10 +81,16 @@ impl<'a> Table<'a> {
         self.findings.note(self.header.clone(), wrong, expected);
     }
 
-    /// Whether the key is written, and left open.
-    pub(crate) fn is_open(&self, key: &str) -> bool {
-        let value = self.find(key).map(|value| value.get_ref());
+    /// Whether the key is one that the template leaves open, and still is.
+    fn is_open(&self, key: &Key) -> bool {
+        let value = self.entries.get(key.name).filter(|_| key.open).map(Spanned::get_ref);
         matches!(value, Some(DeValue::String(text)) if text.trim().is_empty())
+    }
+
+    /// The key's value, if it is written and not left open, which is told by then.
+    fn filled(&self, key: &str) -> Option<&'a Value<'a>> {
+        let value = self.find(key)?;
+        (!self.key(key).is_some_and(|key| self.is_open(key))).then_some(value)
     }
 
     /// Notes that a key is missing.
@@ -105,13 +116,10 @@ impl<'a> Table<'a> {
     }
 
     fn need<T>(&self, key: &str, read: impl FnOnce(&'a Value<'a>) -> Option<T>) -> Option<T> {
-        match self.find(key) {
-            Some(value) => read(value),
-            None => {
-                self.missing(key);
-                None
-            }
+        if !self.has(key) {
+            self.missing(key);
         }
+        read(self.filled(key)?)
     }
 
     fn note(&self, value: &Value<'_>, wrong: impl Into<String>, expected: impl Into<String>) {

@@ -30,7 +30,7 @@ impl Table<'_> {
 
     /// A quantity, if written.
     pub(crate) fn quantity_if<T: Quantity>(&self, key: &str, within: Within<T>) -> Option<T> {
-        self.read_quantity(self.find(key)?, within)
+        self.read_quantity(self.filled(key)?, within)
     }
 
     /// A length that must be there, mm.
@@ -50,7 +50,7 @@ impl Table<'_> {
 
     /// A weight, force, voltage or time, if written, in the base unit of its kind.
     pub(crate) fn number_if(&self, key: &str, kind: Kind, within: Within<f64>) -> Option<f64> {
-        self.read_number(self.find(key)?, kind, within)
+        self.read_number(self.filled(key)?, kind, within)
     }
 
     fn read_quantity<T: Quantity>(&self, value: &Value<'_>, within: Within<T>) -> Option<T> {

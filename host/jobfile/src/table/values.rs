@@ -14,7 +14,7 @@ const LONGEST_NAME: usize = 24;
 impl Table<'_> {
     /// Free text, if written: trimmed, one line, not empty.
     pub(crate) fn text_if(&self, key: &str) -> Option<String> {
-        self.read_text(self.find(key)?, LONGEST_TEXT)
+        self.read_text(self.filled(key)?, LONGEST_TEXT)
     }
 
     /// A name that must be there: free text, short enough for a screen.

@@ -10,11 +10,20 @@
 //! | [`Mm::wall`] | `2025 mm` | `79 3/4 in` |
 //! | [`Mm::tape`] | `2025 mm`, `93.4 mm` | `79 23/32 in` |
 //! | [`Mm::size`] | `0.5 mm`, `610 mm` | `0.0197 in`, `24.0157 in` |
+//! | [`force()`] | `1500 N` | `337.2 lbf` |
+//! | [`mass()`] | `18 kg` | `39.7 lb` |
 //!
 //! Gaps and small differences are decimals in inches, as feeler stock is marked; lengths on the
 //! wall and by tape are fractions, as tapes are divided. So a column of one purpose has one style.
 
+mod column;
+mod load;
+
 use serde::{Deserialize, Serialize};
+
+pub use column::column;
+use load::{KG_PER_LB, N_PER_LBF};
+pub use load::{force, mass};
 
 use crate::digits::{Digits, decimals_for, word};
 use crate::style::{Style, Units};
@@ -42,6 +51,8 @@ pub(crate) enum Purpose {
     Amount,
     Turning,
     Percent,
+    Force,
+    Mass,
     Plain(u8),
 }
 
@@ -141,6 +152,8 @@ impl Figure {
         match self.show {
             _ if self.is_word(style) => self.number(style),
             Purpose::Amount | Purpose::Turning => self.number(style),
+            // No anchor is known to a part of one.
+            Purpose::Force => Digits::Fixed(0).of(self.shown(style), self.signed, style),
             _ => self.digits(style).for_column().of(self.shown(style), self.signed, style),
         }
     }
@@ -163,6 +176,9 @@ impl Figure {
                 }
             }
             Purpose::Percent => "%",
+            Purpose::Force => style.units.force_sign(),
+            Purpose::Mass if inch => "lb",
+            Purpose::Mass => "kg",
             Purpose::Amount | Purpose::Turning | Purpose::Plain(_) => "",
             _ => style.units.sign(),
         }
@@ -191,6 +207,8 @@ impl Figure {
         match (style.units, self.show) {
             (Units::Inch, Purpose::Slope) => MmPerM(self.value).inch_per_foot(),
             (Units::Inch, _) if self.is_length() => self.value / MM_PER_INCH,
+            (Units::Inch, Purpose::Force) => self.value / N_PER_LBF,
+            (Units::Inch, Purpose::Mass) => self.value / KG_PER_LB,
             (_, Purpose::Percent) => 100.0 * self.value,
             _ => self.value,
         }
@@ -216,6 +234,7 @@ impl Figure {
             Purpose::Temperature | Purpose::Warmth => Digits::Fixed(1),
             Purpose::Turns => Digits::Trimmed(2),
             Purpose::Percent | Purpose::Amount | Purpose::Turning => Digits::Fixed(0),
+            Purpose::Force | Purpose::Mass => Digits::Trimmed(by_units(3, 1)),
             Purpose::Plain(decimals) => Digits::Fixed(usize::from(decimals)),
         }
     }
@@ -249,38 +268,6 @@ impl Pair {
         let is_fraction = |figure: Figure| matches!(figure.digits(style), Digits::Fraction(_));
         is_fraction(self.first) != is_fraction(self.second)
     }
-}
-
-/// Numbers for a column, without their unit, in one style: fractions or decimals, never both. A
-/// cell without a figure gets [`Style::none`].
-pub fn column(figures: impl IntoIterator<Item = Option<Figure>>, style: Style) -> Vec<String> {
-    let figures: Vec<Option<Figure>> = figures.into_iter().collect();
-    let digits = || {
-        figures
-            .iter()
-            .flatten()
-            .filter(|figure| !figure.is_word(style))
-            .map(|figure| figure.digits(style))
-    };
-    let is_fraction = |digits: &Digits| matches!(digits, Digits::Fraction(_));
-    let mixed = digits().any(|d| is_fraction(&d)) && !digits().all(|d| is_fraction(&d));
-    let most = figures.iter().flatten().filter(|figure| figure.show == Purpose::Uncertainty);
-    let most = most.filter_map(|figure| match figure.digits(style) {
-        Digits::Fixed(decimals) => Some(decimals),
-        _ => None,
-    });
-    let most = most.max().unwrap_or(0);
-    let cell = |figure: Figure| {
-        let digits = match figure.show {
-            _ if figure.is_word(style) => return figure.number(style),
-            Purpose::Amount | Purpose::Turning => return figure.number(style),
-            Purpose::Uncertainty => Digits::Fixed(most),
-            _ if mixed => figure.digits(style).as_decimals(),
-            _ => figure.digits(style),
-        };
-        digits.for_column().of(figure.shown(style), figure.signed, style)
-    };
-    figures.iter().map(|figure| figure.map_or_else(|| style.none().to_owned(), cell)).collect()
 }
 
 /// A number without a unit, with as many decimals as it has, at most three: `1.5`, `10`.

@@ -1,7 +1,7 @@
 //! Proof loads: an anchor pulled before it is trusted, and what was seen.
 
 use serde::{Deserialize, Serialize};
-use skimgauge_quantity::{Mm, Name, Sentence, say, short};
+use skimgauge_quantity::{Mm, Name, Sentence, force, say, short};
 
 use super::input::FixedPlate;
 use super::interaction::Allowable;
@@ -109,19 +109,19 @@ pub fn judge(
         (
             ProofFound::TooMuchLoad,
             say!(
-                "anchor {name} was pulled with {} N, far beyond the {} N asked for (up to {} N counts; common practice, no source): it may be harmed, and this proves nothing. Replace it and enter the new one's pull in its place, or ask its maker whether it may stay",
-                short(pull.load_n),
-                short(wanted.load_n),
-                short(most_n)
+                "anchor {name} was pulled with {}, far beyond the {} asked for (up to {} counts; common practice, no source): it may be harmed, and this proves nothing. Replace it and enter the new one's pull in its place, or ask its maker whether it may stay",
+                force(pull.load_n),
+                force(wanted.load_n),
+                force(most_n)
             ),
         )
     } else if pull.load_n < wanted.load_n {
         (
             ProofFound::TooLittleLoad,
             say!(
-                "anchor {name} was pulled with {} N of {} N: shows nothing, pull again",
-                short(pull.load_n),
-                short(wanted.load_n)
+                "anchor {name} was pulled with {} of {}: shows nothing, pull again",
+                force(pull.load_n),
+                force(wanted.load_n)
             ),
         )
     } else if pull.held_s < wanted.hold_s {
@@ -137,8 +137,8 @@ pub fn judge(
         (
             ProofFound::Held,
             say!(
-                "anchor {name} held {} N for {} s; this speaks of this anchor on this day only",
-                short(pull.load_n),
+                "anchor {name} held {} for {} s; this speaks of this anchor on this day only",
+                force(pull.load_n),
                 short(pull.held_s)
             ),
         )
@@ -190,8 +190,8 @@ pub fn lacking(plate: &FixedPlate) -> Result<Vec<Lacking>, EntryError> {
         let says = match result {
             Some(result) => result.says,
             None => say!(
-                "anchor {name} was not pulled: {} N for {} s are asked for",
-                short(wanted.load_n),
+                "anchor {name} was not pulled: {} for {} s are asked for",
+                force(wanted.load_n),
                 short(wanted.hold_s)
             ),
         };

@@ -1,6 +1,6 @@
 //! Why fixings are not worked out.
 
-use skimgauge_quantity::{Mm, Name, Sentence, Tell, percent, plain, say, short, told_in_mm};
+use skimgauge_quantity::{Mm, Name, Sentence, Tell, mass, percent, plain, say, short, told_in_mm};
 
 use super::input::SHARES_WITHIN;
 use crate::entry::EntryError;
@@ -115,8 +115,8 @@ impl Tell for FixingsError {
                 Name(plate)
             ),
             Self::TooLight { sum_kg } => say!(
-                "all masses together are {} kg, which no bracket is for: is the unit right (kg, g, lb)?",
-                short(*sum_kg)
+                "all masses together are {}, which no bracket is for: is the unit right (kg, g, lb)?",
+                mass(*sum_kg)
             ),
             Self::SharesOff { sum } => say!(
                 "the shares of the plates add up to {}: {}; enter shares that add up to 1, to within {}",

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 use skimgauge_model::Verdict;
-use skimgauge_quantity::{Mm, Name, Sentence, plain, say, short};
+use skimgauge_quantity::{Mm, Name, Sentence, mass, plain, say, short};
 
 use super::cases::{AnchorUse, Case, CaseReport, cases, work_out};
 use super::check::{pairs, spacing_mm};
@@ -151,15 +151,15 @@ fn counted(input: &FixingsInput) -> Vec<Counted> {
 }
 
 fn counted_says(counted: &[Counted], load_factor: f64) -> Sentence {
-    let each = counted.iter().map(|mass| {
-        let on = mass.plate.as_ref().map_or_else(Sentence::new, |on| say!(" on {}", Name(on)));
-        say!("{} {} kg{on}", Name(&mass.name), short(mass.mass_kg))
+    let each = counted.iter().map(|one| {
+        let on = one.plate.as_ref().map_or_else(Sentence::new, |on| say!(" on {}", Name(on)));
+        say!("{} {}{on}", Name(&one.name), mass(one.mass_kg))
     });
-    let sum_kg: f64 = counted.iter().map(|mass| mass.mass_kg).sum();
+    let sum_kg: f64 = counted.iter().map(|one| one.mass_kg).sum();
     say!(
-        "Counted: {}; {} kg in all, times {}. What is not listed here is not counted: mount, cables, whatever else hangs on the plates.",
+        "Counted: {}; {} in all, times {}. What is not listed here is not counted: mount, cables, whatever else hangs on the plates.",
         Sentence::joined(each, ", "),
-        short(sum_kg),
+        mass(sum_kg),
         short(load_factor)
     )
 }

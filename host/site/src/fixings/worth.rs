@@ -1,6 +1,6 @@
 //! What proof loads are worth beside what their anchors carry.
 
-use skimgauge_quantity::{Name, Sentence, say, short};
+use skimgauge_quantity::{Name, Sentence, force, say};
 
 use super::cases::{CaseReport, cases, work_out};
 use super::input::{FixedPlate, FixingsInput};
@@ -41,11 +41,11 @@ pub(super) fn says_worthless(plate: &FixedPlate, cases: &[CaseReport]) -> Option
     }
     (!names.is_empty()).then(|| {
         say!(
-            "{}: a proof load of {} N on {} proves nothing below the {} N that it carries: ask for more than that, and pull again",
+            "{}: a proof load of {} on {} proves nothing below the {} that it carries: ask for more than that, and pull again",
             Name(&plate.name),
-            short(pulled_n),
+            force(pulled_n),
             Name(&names.join(", ")),
-            short(carried_n.ceil())
+            force(carried_n.ceil())
         )
     })
 }

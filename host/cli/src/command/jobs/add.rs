@@ -5,7 +5,7 @@ use super::{What, files};
 use crate::jobs;
 use crate::keeping::is_of;
 use crate::report;
-use crate::steps::undone_by_file;
+use crate::steps::{Named, undone_by_file};
 use anyhow::{Context, Result};
 use skimgauge_record::sign::Signer;
 use skimgauge_record::{JobHistory, Record};
@@ -19,6 +19,7 @@ use std::path::Path;
 /// added.
 pub(super) fn add(
     what: &What,
+    named: Option<&Path>,
     open: impl Fn() -> Result<Record>,
     read: impl Fn() -> Result<Record>,
     out: &mut dyn Write,
@@ -31,13 +32,10 @@ pub(super) fn add(
         }
         What::Attach { job, file, caption, by } => {
             let who = by.of(job, read)?;
-            let seq = files::attach(&mut open()?, job, file, caption.as_deref(), &who.stamp)?;
-            writeln!(
-                out,
-                "Attached to \"{}\" as event {seq}, by {}.",
-                shown(job),
-                shown(&who.name)
-            )?;
+            let kept = files::attach(&mut open()?, job, file, caption.as_deref(), &who.stamp)?;
+            let (job, name) = (shown(job), shown(&who.name));
+            writeln!(out, "Attached to \"{job}\" as event {}, by {name}.", kept.seq)?;
+            write!(out, "{}", report::paragraph("", &kept.says))?;
         }
         What::Close { job, file, open_point, sign, passphrase_file, by } => {
             anyhow::ensure!(
@@ -49,12 +47,14 @@ pub(super) fn add(
                 .map(|key| files::signer(key, passphrase_file.as_deref()))
                 .transpose()?;
             if let Some(file) = file {
-                looked_at(file, &read()?.job(job)?)?;
+                let history = read()?.job(job)?;
+                looked_at(&Named::new(file, job, named), file, &history)?;
             }
             let who = by.of(job, read)?;
             let closed = close(&mut open()?, job, open_point, signer.as_ref(), &who, out)?;
             if closed && file.is_none() {
-                write!(out, "{}", report::paragraph("", FILE_UNSEEN))?;
+                let says = file_unseen(&Named::new(Path::new("FILE"), job, named));
+                write!(out, "{}", report::paragraph("", &says))?;
             }
         }
         _ => {}
@@ -63,19 +63,25 @@ pub(super) fn add(
 }
 
 /// Said where the job file was not named.
-const FILE_UNSEEN: &str = "Only the record was looked at, not the job file: what was changed there since may have undone a step \
-    that stands here as done. `skimgauge jobs close NAME --job FILE` looks at both, and closes nothing then.";
+fn file_unseen(named: &Named) -> String {
+    format!(
+        "Only the record was looked at, not the job file: what was changed there since may have undone a step that stands \
+         here as done. `{}` looks at both, and closes nothing then.",
+        named.typed().filled("jobs close {name} --job {job}")
+    )
+}
 
 /// Nothing is closed while the job file has undone a step that the record has as done.
-fn looked_at(file: &Path, history: &JobHistory) -> Result<()> {
+fn looked_at(named: &Named, file: &Path, history: &JobHistory) -> Result<()> {
     let (job, text) = jobs::read_early(file)?;
     is_of(history, &job, &text).context("Nothing was closed.")?;
     let words = undone_by_file(file, &job, &text, &history.events);
     anyhow::ensure!(
         words.is_empty(),
-        "Nothing was closed: by this job file as it is now these are to be done again: {}. `skimgauge next --job FILE` tells \
-         why. To close it by what is in the record all the same, leave --job out.",
-        words.join(", ")
+        "Nothing was closed: by this job file as it is now these are to be done again: {}. `{}` tells why. To close it \
+         by what is in the record all the same, leave --job out.",
+        words.join(", "),
+        named.typed().next()
     );
     Ok(())
 }

@@ -163,12 +163,13 @@ fn say(path: &Path, answer: &Answer<'_>, out: &mut dyn Write) -> io::Result<()> 
     if !answer.good() {
         return writeln!(
             out,
-            "{}. Keep a copy of the file as it is; `skimgauge jobs export --salvage` saves what holds.",
+            "{}. Keep a copy of the file as it is; `{}` saves what holds.",
             if answer.report.sound() {
                 "This is not what was asked for"
             } else {
                 "Something is wrong"
-            }
+            },
+            typed::on_record("jobs export --salvage NEW-FILE", Some(&path.display().to_string()))
         );
     }
     say_limits(path, answer, out)

@@ -2,6 +2,8 @@
 
 use crate::written;
 use anyhow::{Context, Result, bail};
+use skimgauge_quantity::count;
+use skimgauge_record::chain::Hash;
 use skimgauge_record::photo::{LARGEST, Photo};
 use skimgauge_record::sign::Signer;
 use skimgauge_record::{Record, Stamp, table};
@@ -10,7 +12,16 @@ use skimgauge_system::terminal::shown;
 use skimgauge_system::{access, input};
 use std::path::Path;
 
-/// Attaches a file; its place in the job.
+/// What was attached.
+pub(super) struct Attached {
+    /// Its place in the job.
+    pub(super) seq: u32,
+    /// What is kept, in a sentence.
+    pub(super) says: String,
+}
+
+/// Attaches a file: its bytes as they are now. The file itself is not looked at again, so a page or
+/// an export has what was kept, whatever became of it or of what it links to.
 ///
 /// # Errors
 /// It cannot be read, is empty or too large, or the record refuses it.
@@ -20,13 +31,26 @@ pub(super) fn attach(
     file: &Path,
     caption: Option<&str>,
     stamp: &Stamp,
-) -> Result<u32> {
+) -> Result<Attached> {
     let limit = input::Limit { what: "attachment", most: LARGEST as u64 };
     let bytes =
         input::read(file, limit).with_context(|| format!("{} cannot be read.", file.display()))?;
     let name = file.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
     let photo = Photo { name: &name, media_type: media_type(file), bytes: &bytes, caption };
-    Ok(record.attach(job, stamp, photo)?.seq)
+    let seq = record.attach(job, stamp, photo)?.seq;
+    let link = access::linked(file).map_or_else(String::new, |to| {
+        format!(
+            " {} is a link: they are those of {}.",
+            shown(&name),
+            shown(&to.display().to_string())
+        )
+    });
+    let says = format!(
+        "Kept are its {} as they are now, with SHA-256 {}: what becomes of the file later changes nothing here.{link}",
+        count(bytes.len(), "byte"),
+        Hash::of(&bytes).short()
+    );
+    Ok(Attached { seq, says })
 }
 
 fn ending(file: &Path) -> String {

@@ -264,7 +264,7 @@ fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
             }
         }
         What::Note { .. } | What::Attach { .. } | What::Close { .. } => {
-            add(&args.what, open, open_read_only, out)?;
+            add(&args.what, args.record.as_deref(), open, open_read_only, out)?;
         }
         What::Export { words, salvage: None, .. } => {
             let [job, file] = words.as_slice() else {

@@ -1,6 +1,7 @@
 //! `jobs new`: the job file to begin with. What nobody says is left open in it, and refused until
 //! it is filled in.
 
+use crate::report::untouched;
 use crate::written;
 use anyhow::Result;
 use skimgauge_jobfile::{Job, Known, Problem, template};
@@ -42,16 +43,18 @@ pub(super) fn run(mut new: New, out: &mut dyn Write) -> Result<()> {
     let file = new.file.display();
     let typed = typed::path(&file.to_string());
     let open = open_lines(&new.file, &text);
+    let sample = untouched::sections(&text).unwrap_or_default();
+    let samples = format!("What stands in {sample} is a sample, and of no board");
     if open.is_empty() {
         writeln!(
             out,
-            "{file} is a job to begin with. Put your board's values in, then `skimgauge next --job {typed}` says what comes next."
+            "{file} is a job to begin with. {samples}: put your board's values in, then `skimgauge next --job {typed}` says what comes next."
         )?;
     } else {
         writeln!(
             out,
-            "{file} is a job to begin with. Still to be filled in: {}. Until then no command takes it. Put your board's values \
-             in as well, then `skimgauge next --job {typed}` says what comes next.",
+            "{file} is a job to begin with. Still to be filled in: {}. Until then no command takes it. {samples}: put your board's \
+             values in as well, then `skimgauge next --job {typed}` says what comes next.",
             open.join(", ")
         )?;
     }

@@ -12,7 +12,7 @@ use std::io::{self, Write};
 
 /// What is said of a record that is not as this program makes it.
 pub(super) const ALTERED: &str = "THIS RECORD'S TABLES ARE NOT THOSE THAT SKIMGAUGE MAKES: something altered them, so that it does not refuse what it should. \
-`skimgauge jobs verify` tells more.";
+`skimgauge jobs verify` with this record tells more.";
 
 /// Shows one job.
 ///

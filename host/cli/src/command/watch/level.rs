@@ -65,7 +65,10 @@ pub(super) fn run(args: &Args, units: Lengths) -> Outcome {
         mode,
         style: units.style(),
         person: None,
-        pages: args.page.open(mode)?,
+        pages: match &args.job {
+            Some(job) => args.page.open_for(mode, job, args.record.as_deref())?,
+            None => args.page.open(mode)?,
+        },
         plain_every: Duration::from_secs(1),
     };
     let ran = shell.run(Level::new(&title, things, jobs::today(), port))?;

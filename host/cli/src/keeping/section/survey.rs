@@ -8,8 +8,8 @@ use skimgauge_quantity::{Mm, MmPerM, Style};
 use skimgauge_record::section::{self, Best, Height, Plane, Proposed};
 use skimgauge_site::survey::Surveyed;
 
-/// What a survey found, with its map; `simulated`: its heights were read of a simulated head.
-pub fn survey(survey: &Survey, simulated: bool) -> section::Survey {
+/// What a survey found, with its map.
+pub fn survey(survey: &Survey) -> section::Survey {
     let heights = |places: &[Surveyed]| {
         places
             .iter()
@@ -50,7 +50,7 @@ pub fn survey(survey: &Survey, simulated: bool) -> section::Survey {
         remarks: said(&survey.remarks),
         map: survey.map.mm.clone(),
         map_in_inches: Some(survey.map.inch.clone()),
-        simulated,
+        simulated: survey.simulated,
         table_sha256: Some(tables::fingerprint(&survey.heights)),
     }
 }

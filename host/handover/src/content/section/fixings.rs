@@ -1,6 +1,6 @@
 //! What the anchors carry. Says nothing about the wall.
 
-use skimgauge_quantity::{Figure, plain as number};
+use skimgauge_quantity::{Figure, force, plain as number};
 use skimgauge_record::section::{Fixings, PlateLoad, ProofFound, WithinAllowed};
 
 use super::super::Reading;
@@ -30,6 +30,16 @@ pub(super) fn blocks(reading: &Reading<'_>, fixings: &Fixings) -> Vec<Block> {
 fn whole(reading: &Reading<'_>, value: f64) -> Cell {
     let figure: Figure = number(value, 0);
     reading.cell(value, figure)
+}
+
+/// A force in a column whose head has its unit.
+fn load(reading: &Reading<'_>, newtons: f64) -> Cell {
+    reading.cell(newtons, force(newtons))
+}
+
+/// The head of a column of forces.
+fn forces(reading: &Reading<'_>, of: &str) -> Column {
+    Column::number(format!("{of}, {}", reading.style.units.force_sign()))
 }
 
 fn percent(reading: &Reading<'_>, used: Option<f64>) -> Cell {
@@ -64,8 +74,8 @@ fn plates(reading: &Reading<'_>, fixings: &Fixings) -> Option<Block> {
             Cell::text(judged(fixings, plate)),
             percent(reading, plate.used_percent),
             Cell::text(plain::line(&plate.most_loaded)),
-            whole(reading, plate.tension_n),
-            whole(reading, plate.shear_n),
+            load(reading, plate.tension_n),
+            load(reading, plate.shear_n),
             Cell::text(plain::line(&plate.case)),
         ]
     });
@@ -74,8 +84,8 @@ fn plates(reading: &Reading<'_>, fixings: &Fixings) -> Option<Block> {
         Column::text("is"),
         Column::number("Used, %"),
         Column::text("Most loaded anchor"),
-        Column::number("Tension, N"),
-        Column::number("Shear, N"),
+        forces(reading, "Tension"),
+        forces(reading, "Shear"),
         Column::text("in the case of"),
     ];
     table("Plates, each with its most loaded anchor", columns, rows.collect())
@@ -86,16 +96,16 @@ fn anchors(reading: &Reading<'_>, fixings: &Fixings) -> Option<Block> {
         vec![
             Cell::text(plain::line(&anchor.plate)),
             Cell::text(plain::line(&anchor.anchor)),
-            whole(reading, anchor.tension_n),
-            whole(reading, anchor.shear_n),
+            load(reading, anchor.tension_n),
+            load(reading, anchor.shear_n),
             percent(reading, anchor.used_percent),
         ]
     });
     let columns = vec![
         Column::text("Plate"),
         Column::text("Anchor"),
-        Column::number("Tension, N"),
-        Column::number("Shear, N"),
+        forces(reading, "Tension"),
+        forces(reading, "Shear"),
         Column::number("Used, %"),
     ];
     table("Anchors, in the case that loads their plate most", columns, rows.collect())
@@ -106,7 +116,7 @@ fn proof_loads(reading: &Reading<'_>, fixings: &Fixings) -> Option<Block> {
         vec![
             proof.plate.as_deref().map_or(Cell::None, |plate| Cell::text(plain::line(plate))),
             Cell::text(plain::line(&proof.anchor)),
-            whole(reading, proof.load_n),
+            load(reading, proof.load_n),
             whole(reading, proof.held_s),
             reading.cell(proof.slip.0, proof.slip.gap()),
             Cell::text(proof.found.shown()),
@@ -115,7 +125,7 @@ fn proof_loads(reading: &Reading<'_>, fixings: &Fixings) -> Option<Block> {
     let columns = vec![
         Column::text("Plate"),
         Column::text("Anchor"),
-        Column::number("Load, N"),
+        forces(reading, "Load"),
         Column::number("Held, s"),
         Column::number(format!("Slip, {}", reading.sign())),
         Column::text("What it showed"),

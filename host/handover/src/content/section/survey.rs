@@ -19,13 +19,18 @@ pub(super) fn blocks(reading: &Reading<'_>, survey: &Survey) -> Vec<Block> {
     let proved = if survey.flatness_is_proved { "" } else { ", as far as the places show" };
     let flatness = say!("{}{proved}", survey.flatness.gap());
     let band = &survey.band;
-    let allowed = say!(
-        "{}; the board takes {} of it",
-        band.low.limit().to(band.high.limit()),
-        band.needed.gap()
-    );
-    let margin = if band.verdict == Some(Verdict::Unsure) {
-        say!("too close to call, or nobody looked at a part of the image: see what is left open")
+    let unsure = band.verdict == Some(Verdict::Unsure);
+    // Bow and twist are of the whole image, and not known of a part.
+    let in_part = unsure && survey.twist.is_none();
+    let taking = if in_part { "the places surveyed take" } else { "the board takes" };
+    let allowed =
+        say!("{}; {taking} {} of it", band.low.limit().to(band.high.limit()), band.needed.gap());
+    let margin = if in_part {
+        say!(
+            "the survey is not finished: it does not cover the whole image, and whether some setting can pass is not known"
+        )
+    } else if unsure {
+        say!("too close to call whether some setting can pass")
     } else if band.can_be_met {
         say!("some setting can pass, with {} left on each side", band.margin.gap())
     } else {

@@ -95,7 +95,7 @@ fn row(
     let when = plain::moment(event.at);
     let time = when.split(", ").nth(1).and_then(|rest| rest.split(' ').next()).map(str::to_owned);
     let verdict = if standing.any.contains(&event.hash) {
-        reading.told(take.phase, take.verdict)
+        reading.told(take.phase, event, take)
     } else {
         take.verdict
     };

@@ -67,13 +67,15 @@ pub static PLATE: Spec = Spec {
             "approval",
             "\"number and date\"",
             "the anchor's approval, in which the next lines were read",
-        ),
+        )
+        .left_open(),
         spare_key(
             "tension",
             "\"1.5 kN\"",
             "allowed on one anchor, for this wall, depth and edge distance",
-        ),
-        spare_key("shear", "\"1.8 kN\"", "allowed on one anchor, for the same"),
+        )
+        .left_open(),
+        spare_key("shear", "\"1.8 kN\"", "allowed on one anchor, for the same").left_open(),
         spare_key("spacing", "\"90 mm\"", "smallest spacing for which that holds"),
         spare_key(
             "meant_for",
@@ -109,7 +111,7 @@ pub static MASS: Spec = Spec {
     set: false,
     about: "What hangs on the plates: everything, the mount's own weight and cables too.",
     keys: &[
-        key("name", "\"unit and arm\"", "what it is"),
+        key("name", "\"unit and arm\"", "what it is").left_open(),
         key("weight", "\"18 kg\"", "with everything on it"),
         key("arm", "\"350 mm\"", "its centre of mass, out from the wall"),
         spare_key(
@@ -134,7 +136,7 @@ pub static HANDLING: Spec = Spec {
     set: false,
     about: "What people do to it: each is reckoned on top of the masses, one at a time.",
     keys: &[
-        key("name", "\"a hand on the arm\"", "what happens"),
+        key("name", "\"a hand on the arm\"", "what happens").left_open(),
         key("arm", "\"900 mm\"", "where it pulls, out from the wall"),
         spare_key("down", "\"300 N\"", "force downward"),
         spare_key("right", "\"0 N\"", "force to the right"),
@@ -161,11 +163,11 @@ pub static PROOF: Spec = Spec {
     set: false,
     about: "Proof loads carried out.",
     keys: &[
-        key("plate", "\"centre plate\"", "on which plate"),
-        key("anchor", "\"A\"", "on which anchor: A, B, C in the order of the places"),
-        key("load", "\"1.5 kN\"", "load reached"),
-        key("held", "\"60 s\"", "how long"),
-        key("slip", "\"0.1 mm\"", "how far it moved"),
+        key("plate", "\"centre plate\"", "on which plate").left_open(),
+        key("anchor", "\"A\"", "on which anchor: A, B, C in the order of the places").left_open(),
+        key("load", "\"1.5 kN\"", "load reached").left_open(),
+        key("held", "\"60 s\"", "how long").left_open(),
+        key("slip", "\"0.1 mm\"", "how far it moved").left_open(),
     ],
     inside: &[],
     samples: &[],
