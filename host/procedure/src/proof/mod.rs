@@ -302,7 +302,7 @@ impl Proving {
             self.down.clear();
         }
         if self.proof.asked.is_empty() && !self.proof.windows.is_empty() {
-            let says = say!("nothing was proved: nothing was touched");
+            let says = say!("nothing was proved: nothing that it asks for was done");
             return self.out.push(Output::Nothing(says));
         }
         match judge(&self.proof) {
