@@ -11,13 +11,13 @@ use skimgauge_procedure::takes::unsurveyed;
 use skimgauge_quantity::Style;
 use skimgauge_record::chain::Hash;
 use skimgauge_shared::calibration::Date;
-use skimgauge_site::survey::Surveyed;
+use skimgauge_site::survey::{HEIGHT_U_MM, Surveyed};
 use skimgauge_steps::typed;
 use skimgauge_system::input;
 use std::path::{Path, PathBuf};
 
 /// How well one surveyed height is known, standard uncertainty, mm.
-pub const SURVEYED_MM: f64 = 0.05;
+pub const SURVEYED_MM: f64 = HEIGHT_U_MM;
 
 /// A job with what belongs to it.
 pub struct Opened {

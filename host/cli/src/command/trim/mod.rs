@@ -233,7 +233,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     remarks.extend(of_the_rest(&not_judged));
     let verdict = report.verdict;
     let one_more = one_more(&job, &answer, args.u_mm);
-    let survey = says::survey(&question, &answer);
+    let survey = says::survey(&question, &answer, job.image);
     let learnt = learnt.as_ref().map(|of| Taught::of(&of.learner)).unwrap_or_default();
     let (one_more, remarks) = (one_more.as_deref(), remarks.as_slice());
     let mut out = std::io::stdout().lock();
