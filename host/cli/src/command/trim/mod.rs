@@ -201,6 +201,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         None => job.adjusters.clone(),
     };
     remarks.extend(remarks::reversed(&job, &adjusters));
+    remarks.extend(remarks::pitches(&job, &adjusters));
     // A job that says what its hands can make asks for steps of that, too.
     let by_job = job.limits.smallest_turn.0;
     let smallest_turn = args.smallest_turn.or((by_job != SMALLEST_TURN).then_some(by_job));

@@ -3,6 +3,7 @@
 use crate::tables::Rounds;
 use skimgauge_jobfile::Job;
 use skimgauge_model::Adjuster;
+use skimgauge_procedure::trim::says;
 use skimgauge_quantity::{Name, Sentence, say};
 use skimgauge_tables::Readings;
 
@@ -31,6 +32,12 @@ pub(super) fn reversed(job: &Job, adjusters: &[Adjuster]) -> Vec<Sentence> {
         )
     };
     other_way.map(says).collect()
+}
+
+/// Adjusters whose turns do another part of what the job says.
+pub(super) fn pitches(job: &Job, adjusters: &[Adjuster]) -> Vec<Sentence> {
+    let each = job.adjusters.iter().zip(adjusters).filter(|(was, is)| was.pitch != is.pitch);
+    each.map(|(was, is)| says::pitch(&was.name, is.pitch.0 / was.pitch.0, is.pitch)).collect()
 }
 
 /// What the person should look at again.

@@ -285,6 +285,22 @@ pub fn finding(adjuster: &str, finding: Finding) -> Sentence {
     }
 }
 
+/// That a turn of an adjuster does another part of what the job file says, with its pitch.
+pub fn pitch(adjuster: &str, share: f64, pitch: Mm) -> Sentence {
+    let near = |of: f64| (share / of - 1.0).abs() < 0.1;
+    let does = match share {
+        _ if near(0.5) => say!("half of"),
+        _ if near(2.0) => say!("twice"),
+        _ => say!("{} times", plain(share, 2)),
+    };
+    say!(
+        "a turn of {} does {does} what the job file says, round after round: it is planned with that. Its pitch seems \
+         to be {}: look at the screw, and mend it in the job file",
+        Name(adjuster),
+        pitch.gap()
+    )
+}
+
 /// A turn's sense with its arrow, as seen from the adjuster's head.
 pub fn sense(turns: f64) -> &'static str {
     if turns > 0.0 { "clockwise ↻" } else { "anticlockwise ↺" }
