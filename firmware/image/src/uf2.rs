@@ -118,6 +118,10 @@ pub fn read(file: &[u8]) -> Result<Vec<Piece>, Uf2Error> {
         if word(8) & FLAG_FAMILY == 0 || word(28) != FAMILY {
             return Err(Uf2Error::OtherBoard { block: number });
         }
+        // One that brings nothing is no part of what lies in the flash.
+        if size == 0 {
+            continue;
+        }
         pieces.push(Piece { address: word(12), bytes: block[32..32 + size].to_vec() });
     }
     Ok(pieces)
@@ -185,6 +189,9 @@ mod tests {
         file.drain(512..1024);
         assert_eq!(read(&file), Err(Uf2Error::Incomplete { block: 0 }));
         assert_eq!(read(&[]), Err(Uf2Error::Length));
+        let mut empty = write(&[Piece { address: 0x1000_0100, bytes: vec![1] }]);
+        empty[16..20].fill(0);
+        assert_eq!(read(&empty), Ok(Vec::new()));
         assert_eq!(read(&[0; 512]), Err(Uf2Error::NotABlock { block: 0 }));
     }
 

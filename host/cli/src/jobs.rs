@@ -6,17 +6,18 @@ use skimgauge_jobfile::{Job, JobErrors, JobFile};
 use skimgauge_metrology::assess::{MEASURABLE, NEAREST};
 use skimgauge_metrology::plane::board::{Board, Shape, SurveyError};
 use skimgauge_metrology::plane::surface::Surface;
+use skimgauge_metrology::plane::unseen::LookedOver;
 use skimgauge_procedure::takes::unsurveyed;
 use skimgauge_quantity::Style;
 use skimgauge_record::chain::Hash;
 use skimgauge_shared::calibration::Date;
-use skimgauge_site::survey::Surveyed;
+use skimgauge_site::survey::{HEIGHT_U_MM, Surveyed};
 use skimgauge_steps::typed;
 use skimgauge_system::input;
 use std::path::{Path, PathBuf};
 
 /// How well one surveyed height is known, standard uncertainty, mm.
-pub const SURVEYED_MM: f64 = 0.05;
+pub const SURVEYED_MM: f64 = HEIGHT_U_MM;
 
 /// A job with what belongs to it.
 pub struct Opened {
@@ -46,10 +47,27 @@ pub struct KnownFrom {
 pub fn open(path: &Path) -> anyhow::Result<Opened> {
     let (job, text) = read(path)?;
     let (board, survey) = match &job.survey {
-        None => (unsurveyed(&job), None),
+        None => {
+            surveyed_by_word(path, &job, &text)?;
+            (unsurveyed(&job), None)
+        }
         Some(survey) => surveyed(&beside(path, &survey.file), &job)?,
     };
     Ok(Opened { text, board, job, survey })
+}
+
+/// Refuses dents that are said to be surveyed where no survey is given: nobody has read their height.
+fn surveyed_by_word(path: &Path, job: &Job, text: &str) -> Result<(), JobErrors> {
+    if job.board.looked_over != LookedOver::Surveyed {
+        return Ok(());
+    }
+    let wrong = "the dents are said to be surveyed, and the job names no survey".to_owned();
+    let expected =
+        "the survey's table under [survey], file = \"survey.csv\" (skimgauge survey makes it); \
+                    until then looked_over = \"found\""
+            .to_owned();
+    let file = path.display().to_string();
+    Err(skimgauge_jobfile::objection((&file, text), ("board", &["looked_over"]), wrong, expected))
 }
 
 /// Whether a head can find anything within a job's band.

@@ -13,10 +13,11 @@ use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::feasible::any_setting;
 use skimgauge_metrology::trim::promise::Promise;
 use skimgauge_model::{Image, Point, Verdict};
+use skimgauge_procedure::survey::known;
 use skimgauge_procedure::takes::expanded;
 use skimgauge_quantity::{Mm, Sentence, Style, Units, count, say};
 use skimgauge_site::drawing::board::board_map;
-use skimgauge_site::survey::{Known, Proposed, Surveyed, next_points};
+use skimgauge_site::survey::{Proposed, Surveyed, next_points};
 
 /// Most places in `worst`.
 const WORST: usize = 6;
@@ -161,7 +162,7 @@ impl Survey {
         let bumps =
             bumps.map(|bump| Surveyed { z_mm: bump.height_mm, ..points[bump.place] }).collect();
         let next = match &form {
-            Some(form) => next_points(image, inset_mm, &known(points, form), next)?,
+            Some(form) => next_points(image, inset_mm, &known(&places, form), next)?,
             None => Vec::new(),
         };
         let unlooked_at = unlooked.map(|place| [place.x_mm, place.y_mm]);
@@ -258,14 +259,7 @@ pub fn further(
     let Ok(form) = form::form(&places, image.width.0, image.height.0, u_mm) else {
         bail!(no_form(points.len()).text(Style::default()))
     };
-    Ok(next_points(image, inset_mm, &known(points, &form), count)?)
-}
-
-fn known(points: &[Surveyed], form: &form::Form) -> Vec<Known> {
-    let with_residuals = points.iter().zip(&form.residuals_mm);
-    with_residuals
-        .map(|(p, &residual_mm)| Known { x_mm: p.x_mm, y_mm: p.y_mm, residual_mm })
-        .collect()
+    Ok(next_points(image, inset_mm, &known(&places, &form), count)?)
 }
 
 fn nobody_looked(place: &Unlooked, image: Image) -> Sentence {

@@ -41,22 +41,36 @@ pub struct Lines {
     pub turns: Vec<usize>,
 }
 
-/// Reads a table of earlier rounds.
+/// Earlier rounds as their table has them.
+#[derive(Default)]
+pub struct Rounds {
+    /// The rounds.
+    pub rounds: Vec<(EarlierRound, Lines)>,
+    /// Lines left out as copies, after the line of the table that says the same first.
+    pub repeated: Vec<(usize, usize)>,
+    /// Lines left out because the readings say the same, before the line of that.
+    pub read_again: Vec<(usize, usize)>,
+}
+
+/// Reads a table of earlier rounds, after which came `here`.
 ///
 /// # Errors
 /// As [`readings`].
 pub fn rounds(
     from: &Path,
     job: &Job,
+    here: &Readings,
     default_u_mm: f64,
     shared: &[SharedError],
-) -> anyhow::Result<Vec<(EarlierRound, Lines)>> {
+) -> anyhow::Result<Rounds> {
     let bytes = input::read(from, input::TABLE)
         .with_context(|| format!("{} cannot be read.", from.display()))?;
     let names: Vec<&str> = job.adjusters.iter().map(|one| one.name.as_str()).collect();
     let read =
         |bytes: &[u8], against: &Against<'_>| skimgauge_tables::rounds(bytes, &names, against);
-    let rounds = held(&bytes, job, read).with_context(|| from.display().to_string())?;
+    let mut rounds = held(&bytes, job, read).with_context(|| from.display().to_string())?;
+    let repeated = rounds.iter().flat_map(|round| &round.repeated).copied().collect();
+    let read_again = skimgauge_tables::leave_out_copies(&mut rounds, &here.rows);
     // Where something moved or slipped, and that was seen, the next readings alone tell the plane.
     let moved = |turned: &Turned| {
         let noticed = turned.noticed.filter(|_| turned.watched.is_none());
@@ -79,7 +93,8 @@ pub fn rounds(
         };
         (earlier, lines)
     };
-    Ok(rounds.into_iter().map(round).collect())
+    let rounds = rounds.into_iter().map(round).collect();
+    Ok(Rounds { rounds, repeated, read_again })
 }
 
 fn turn(turned: &Turned) -> EarlierTurn {

@@ -418,6 +418,22 @@ fn a_job_written_anew_passes_no_fingerprint_and_no_key() {
 }
 
 /// Cut short with its last events, or with a whole job gone, the row of the job made to fit.
+/// A file that broke off can neither be checked nor saved from: neither command sends to itself.
+#[test]
+fn a_file_that_broke_off_is_told_what_else_there_is() {
+    let room = Room::new();
+    let whole = fs::read(room.path().join("r.sqlite")).unwrap();
+    fs::write(room.path().join("cut.sqlite"), &whole[..whole.len() / 2]).unwrap();
+    let verified = room.refused(&["verify", "cut.sqlite"]);
+    assert!(!verified.contains("jobs verify") && verified.contains("--salvage"), "{verified}");
+    let saved =
+        room.refused(&["export", "--salvage", "new.sqlite", "--by=me", "--record=cut.sqlite"]);
+    assert!(!saved.contains("--salvage") && !saved.contains("jobs verify"), "{saved}");
+    for says in [verified, saved] {
+        assert!(says.contains("made anew") && says.contains("skimgauge jobs import"), "{says}");
+    }
+}
+
 #[test]
 fn a_record_cut_short_passes_no_fingerprint() {
     let room = Room::new();

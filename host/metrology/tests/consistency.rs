@@ -215,6 +215,28 @@ fn a_second_reading_that_differs_is_no_confirmation() {
     assert_eq!(judged(&found, &unsurveyed(), band()).verdict, Verdict::Unsure);
 }
 
+/// A millimetre is not the same, however little sure the table says that its readings are: a seat's
+/// scatter does not explain it.
+#[test]
+fn readings_a_millimetre_apart_did_not_come_back_the_same() {
+    let (board, screws) = (unsurveyed(), screws(20.0));
+    let points = board.control_points(WIDTH_MM, HEIGHT_MM);
+    for (apart_mm, same) in [(0.1, true), (1.0, false)] {
+        let mut observations = gaps(plane, &edge());
+        read_wrong(&mut observations, "bottom right", 9.0);
+        observations.gaps.iter_mut().for_each(|gap| gap.u_mm = 0.4);
+        let of = |gap: &&GapObservation| gap.station.as_deref() == Some("bottom right");
+        let again = observations.gaps.iter().find(of).unwrap().clone();
+        observations.gaps.push(GapObservation { gap_mm: again.gap_mm + apart_mm, ..again });
+        let answer = assess(&question(&observations, &board, &points, &screws, &[])).unwrap();
+        let odd = answer.fit.contradiction().unwrap();
+        assert_eq!(odd.came_back(), same, "{apart_mm}: {odd:?}");
+        if !same {
+            assert!((odd.suspects[0].differ_mm.unwrap() - apart_mm).abs() < 1e-9, "{odd:?}");
+        }
+    }
+}
+
 /// Four corners have one degree of freedom: whichever is wrong, all four explain it alike.
 #[test]
 fn where_several_explain_it_alike_all_are_named() {

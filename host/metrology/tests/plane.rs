@@ -351,6 +351,31 @@ fn the_remedy_names_what_stands_in_the_way() {
     assert_eq!(at(2.8, 0.01, 0.01, &rough), Some(Remedy::SurveyBoard));
 }
 
+/// All stations in one corner: seats there do not tell the far one, a station there does.
+#[test]
+fn far_from_the_stations_no_seat_helps_and_a_station_there_does() {
+    let board = Board::flat();
+    let points = board.control_points(WIDTH_MM, HEIGHT_MM);
+    let band = Band::new(Mm(2.75), Mm(9.0)).unwrap();
+    let judged = |places: &[(f64, f64)], seats: usize| {
+        let places = (0..seats).flat_map(|_| places);
+        let station = |(at, &(x, y)): (usize, &(f64, f64))| Station {
+            name: at.to_string(),
+            at: Point::mm(x, y),
+        };
+        let stations: Vec<Station> = places.enumerate().map(station).collect();
+        let found = fit(&gaps(|_, _| 3.0, &stations, 0.06), &board).unwrap();
+        judge(&found, &points, band)
+    };
+    let near = [(-900.0, 0.0), (-500.0, 0.0), (-900.0, -400.0), (-500.0, -400.0)];
+    let here = judged(&near, 1);
+    assert_eq!((here.verdict, here.remedy), (Verdict::Unsure, Some(Remedy::StationThere)));
+    // What it says is so: twice as many seats do not do it, two stations more at the far end do.
+    assert_eq!(judged(&near, 2).verdict, Verdict::Unsure);
+    let far = [near.as_slice(), &[(900.0, 0.0), (900.0, -1200.0)]].concat();
+    assert_eq!(judged(&far, 1).verdict, Verdict::Within);
+}
+
 proptest! {
     /// More uncertainty never turns a verdict about, and never makes a doubtful one sure.
     #[test]

@@ -5,9 +5,13 @@ use crate::takes::{Begin, Takes, unsurveyed};
 use crate::view::survey::SurveyView;
 use crate::view::{Part, View};
 use crate::{Input, Output, Procedure};
-use skimgauge_model::{Point, Station};
+use skimgauge_metrology::flatness::form::{self, Form};
+use skimgauge_metrology::plane::board::Board;
+use skimgauge_model::{Image, Point, Station};
 use skimgauge_quantity::Mm;
-use skimgauge_site::survey::{Proposed, Surveyed};
+use skimgauge_site::survey::{
+    HEIGHT_U_MM, INSET_MM, Known, Proposed, Surveyed, next_points, to_begin,
+};
 use std::time::Duration;
 
 /// Takes at points of the board, each once.
@@ -55,6 +59,27 @@ impl Survey {
             })
             .collect()
     }
+}
+
+/// Surveyed places `[x, y, height]`, mm, with what bow and twist leave of each.
+pub fn known(places: &[[f64; 3]], form: &Form) -> Vec<Known> {
+    let with_residuals = places.iter().zip(&form.residuals_mm);
+    with_residuals
+        .map(|(&[x_mm, y_mm, _], &residual_mm)| Known { x_mm, y_mm, residual_mm })
+        .collect()
+}
+
+/// The points at which `skimgauge survey --next` has the head clipped on, where it is asked for at
+/// least so many over this board: the first survey's, or further ones. `None` where it proposes none.
+pub fn points(board: &Board, image: Image, count: usize) -> Option<Vec<Proposed>> {
+    let places = board.surveyed_places();
+    let proposed = if places.is_empty() {
+        to_begin(image, INSET_MM, count).ok()?
+    } else {
+        let form = form::form(places, image.width.0, image.height.0, HEIGHT_U_MM).ok()?;
+        next_points(image, INSET_MM, &known(places, &form), count).ok()?
+    };
+    (!proposed.is_empty()).then_some(proposed)
 }
 
 /// Where a point is, as one says it in front of the board, mm; short, for it stands in a column.

@@ -46,6 +46,29 @@ pub struct Known {
 /// With so many places a survey begins: they show bow, twist and bulge.
 pub const FIRST: usize = 9;
 
+/// So far inside the image, mm, the head's feet stand on the board.
+pub const INSET_MM: f64 = 40.0;
+
+/// How well one surveyed height is known, standard uncertainty, mm.
+pub const HEIGHT_U_MM: f64 = 0.05;
+
+/// So many points of a board that nobody surveyed: the first nine, then those that are farthest from
+/// the others.
+///
+/// # Errors
+/// As [`first_points`].
+pub fn to_begin(image: Image, inset_mm: f64, count: usize) -> Result<Vec<Proposed>, EntryError> {
+    let mut at = first_points(image, inset_mm)?;
+    let known: Vec<Known> = at
+        .iter()
+        .map(|point| Known { x_mm: point.x_mm, y_mm: point.y_mm, residual_mm: 0.0 })
+        .collect();
+    let more = next_points(image, inset_mm, &known, count.saturating_sub(at.len()))?;
+    let first = at.len();
+    at.extend(more.into_iter().map(|point| Proposed { order: point.order + first, ..point }));
+    Ok(at)
+}
+
 /// Points to start with. A plane with bow in both directions and twist has six unknowns: the first
 /// six points find them all, the other three check them. `inset_mm` keeps the head's feet on the
 /// board.
@@ -193,6 +216,21 @@ fn candidates(image: Image, inset_mm: f64) -> impl Iterator<Item = (f64, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// As many as a verdict asks for, each once, the first nine among them.
+    #[test]
+    fn a_board_is_surveyed_at_as_many_points_as_are_asked_for() {
+        let image = Image::mm(1660.0, 934.0);
+        for (asked, points) in [(0, 9), (4, 9), (17, 17), (30, 30)] {
+            let at = to_begin(image, 40.0, asked).unwrap();
+            assert_eq!(at.len(), points, "{asked}");
+            assert!(at.iter().enumerate().all(|(place, point)| point.order == place + 1));
+            let apart = |a: &Proposed, b: &Proposed| (a.x_mm - b.x_mm).hypot(a.y_mm - b.y_mm);
+            let twice =
+                at.iter().any(|a| at.iter().any(|b| a.order != b.order && apart(a, b) < 60.0));
+            assert!(!twice, "{at:?}");
+        }
+    }
     use skimgauge_quantity::Style;
 
     const IMAGE: Image = Image::mm(2000.0, 1250.0);

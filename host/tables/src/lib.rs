@@ -3,7 +3,7 @@
 //!
 //! Readings: `station,x_mm,y_mm,gap_mm,u_mm`. The station's name and the uncertainty may be left
 //! out, as columns or in single rows. A station that appears again at its own place is a further
-//! take. Surveyed points: `x_mm,y_mm,z_mm`, z toward the viewer. Both in millimetres, in the
+//! take; a row that says exactly what another says is a copy and left out. Surveyed points: `x_mm,y_mm,z_mm`, z toward the viewer. Both in millimetres, in the
 //! image's frame: from the middle of its top edge, x to the right, y up. Earlier rounds:
 //! [`ROUNDS`], a reading or a turn a row.
 //!
@@ -33,7 +33,7 @@ mod survey;
 pub use against::Against;
 pub use error::{Problem, TableError};
 pub use readings::{Moved, READINGS, Reading, Readings, readings};
-pub use rounds::{ROUNDS, Round, Turned, rounds};
+pub use rounds::{ROUNDS, Round, Turned, leave_out_copies, rounds};
 pub use survey::{SURVEY, SURVEY_PRACTISED, Surveyed, survey, write_survey};
 
 /// Largest table, bytes.

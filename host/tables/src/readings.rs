@@ -79,8 +79,8 @@ pub struct Moved {
 pub struct Readings {
     /// Its rows.
     pub rows: Vec<Reading>,
-    /// Pairs of lines that say exactly the same: takes that happen to agree, or one line pasted
-    /// twice. The caller asks.
+    /// Lines left out because they say exactly what another says, after that one: a copy is no
+    /// second seat.
     pub repeated: Vec<(usize, usize)>,
     /// Readings more than 10 mm from where the job has their station. The caller asks.
     pub moved: Vec<Moved>,
@@ -94,13 +94,16 @@ pub fn readings(bytes: &[u8], against: &Against<'_>) -> Result<Readings, TableEr
     let grid = Grid::read(bytes, &KIND)?;
     let mut readings = Readings::default();
     let mut known = Known::default();
+    let mut copies = Copies::default();
     let stations: HashMap<&str, &Station> =
         against.stations.iter().map(|station| (station.name.as_str(), station)).collect();
     grid.each(|row| {
         let reading = reading(row, against)?;
-        known
-            .check(&readings.rows, &reading, &mut readings.repeated)
-            .map_err(|problem| problem.at(row.line))?;
+        if let Some(first) = copies.first_of(&reading) {
+            readings.repeated.push((first, row.line));
+            return Ok(());
+        }
+        known.check(&readings.rows, &reading).map_err(|problem| problem.at(row.line))?;
         if let Some(station) = reading.station.as_deref().and_then(|name| stations.get(name)) {
             let apart = station.at.apart(reading.at);
             if apart > ANOTHER_STATION {
@@ -156,12 +159,7 @@ struct Known {
 }
 
 impl Known {
-    fn check(
-        &mut self,
-        rows: &[Reading],
-        new: &Reading,
-        repeated: &mut Vec<(usize, usize)>,
-    ) -> Result<(), Problem> {
+    fn check(&mut self, rows: &[Reading], new: &Reading) -> Result<(), Problem> {
         if let Some(name) = &new.station {
             match self.by_name.get(name) {
                 Some(&at) => {
@@ -196,9 +194,43 @@ impl Known {
                 first: first.line,
             });
         }
-        if first.gap == new.gap && first.u == new.u {
-            repeated.push((first.line, new.line));
-        }
         Ok(())
+    }
+}
+
+/// Readings seen, each by all that it says, with the line that says it first.
+#[derive(Default)]
+pub(crate) struct Copies {
+    seen: HashMap<([u64; 3], Option<u64>), (usize, Option<String>)>,
+}
+
+impl Copies {
+    /// Of these.
+    pub(crate) fn of(rows: &[Reading]) -> Self {
+        let mut copies = Self::default();
+        rows.iter().for_each(|row| {
+            copies.first_of(row);
+        });
+        copies
+    }
+
+    /// The line that says exactly the same. A name that was left out is no other name.
+    pub(crate) fn known(&self, new: &Reading) -> Option<usize> {
+        let (line, name) = self.seen.get(&Self::key(new))?;
+        let other = name.as_ref().zip(new.station.as_ref()).is_some_and(|(a, b)| a != b);
+        (!other).then_some(*line)
+    }
+
+    /// The same; what is not known yet is kept for the next.
+    pub(crate) fn first_of(&mut self, new: &Reading) -> Option<usize> {
+        let known = self.known(new);
+        self.seen.entry(Self::key(new)).or_insert_with(|| (new.line, new.station.clone()));
+        known
+    }
+
+    fn key(of: &Reading) -> ([u64; 3], Option<u64>) {
+        // A zero with a sign is the same number.
+        let bits = |of: Mm| (of.0 + 0.0).to_bits();
+        ([of.at.x, of.at.y, of.gap].map(bits), of.u.map(bits))
     }
 }

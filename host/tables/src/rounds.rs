@@ -14,7 +14,9 @@ use crate::against::{Against, READING_SLACK};
 use crate::error::{Problem, TableError, shortened};
 use crate::grid::{Grid, Row};
 use crate::header::{Column, Kind};
-use crate::readings::{LARGEST_GAP_MM, LARGEST_POSITION_MM, LARGEST_U_MM, LEAST_U, Reading};
+use crate::readings::{
+    Copies, LARGEST_GAP_MM, LARGEST_POSITION_MM, LARGEST_U_MM, LEAST_U, Reading,
+};
 
 /// The header of a table of earlier rounds.
 pub const ROUNDS: &str =
@@ -82,6 +84,25 @@ pub struct Round {
     pub readings: Vec<Reading>,
     /// What was turned after them, in its order.
     pub turns: Vec<Turned>,
+    /// Lines left out because they say exactly what another says of the same setting, after that
+    /// one: a copy is no second seat.
+    pub repeated: Vec<(usize, usize)>,
+}
+
+/// Leaves out of the last rounds, after which nothing was turned, what these readings say again:
+/// they are of the same setting. The lines of the rounds with those of the readings.
+pub fn leave_out_copies(rounds: &mut [Round], readings: &[Reading]) -> Vec<(usize, usize)> {
+    let mut copies = Vec::new();
+    let known = Copies::of(readings);
+    for round in rounds.iter_mut().rev().take_while(|round| round.turns.is_empty()) {
+        round.readings.retain(|reading| {
+            let first = known.known(reading);
+            copies.extend(first.map(|first| (reading.line, first)));
+            first.is_none()
+        });
+    }
+    copies.sort_unstable();
+    copies
 }
 
 /// Reads a table of earlier rounds; `adjusters` are the names that the job has.
@@ -95,6 +116,8 @@ pub fn rounds(
 ) -> Result<Vec<Round>, TableError> {
     let grid = Grid::read(bytes, &KIND)?;
     let mut rounds: Vec<Round> = Vec::new();
+    // Of the readings since the last turn.
+    let mut copies = Copies::default();
     grid.each(|row| {
         let number = round(row)?;
         let last = rounds.last().map_or(0, |last| last.number);
@@ -109,8 +132,13 @@ pub fn rounds(
             if !round.turns.is_empty() {
                 return Err(Problem::ReadingAfterTurn.at(row.line));
             }
-            round.readings.push(reading(row, against)?);
+            let reading = reading(row, against)?;
+            match copies.first_of(&reading) {
+                Some(first) => round.repeated.push((first, row.line)),
+                None => round.readings.push(reading),
+            }
         } else {
+            copies = Copies::default();
             round.turns.push(turned(row, adjusters, against)?);
         }
         Ok(())
@@ -223,6 +251,22 @@ mod tests {
         assert_eq!((first.adjuster, first.turns, first.watched), (0, None, watched));
         assert_eq!((second.adjuster, second.turns), (2, Some(Turns(-1.25))));
         assert!(!first.reversed && !second.reversed);
+    }
+
+    /// The readings pasted once more, in another order, are no second seats; after a turn they are
+    /// of another setting.
+    #[test]
+    fn what_is_said_again_of_one_setting_is_left_out() {
+        let rows = "1,,0,0,3.5,,,\n1,,900,0,3.6,,,\n1,,0,0,3.5,,,\n2,,900,0,3.6,,,\n2,,0,0,3.52,,,\n2,,,,,,left,1\n3,,0,0,3.5,,,\n";
+        let text = format!("round,station,x_mm,y_mm,gap_mm,u_mm,adjuster,turns\n{rows}");
+        let mut rounds = rounds(text.as_bytes(), &NAMES, &against(&[])).unwrap();
+        let lines = |round: &Round| round.readings.iter().map(|r| r.line).collect::<Vec<_>>();
+        assert_eq!(rounds.iter().map(lines).collect::<Vec<_>>(), [vec![2, 3], vec![6], vec![8]]);
+        assert_eq!((&*rounds[0].repeated, &*rounds[1].repeated), (&[(2, 4)][..], &[(3, 5)][..]));
+        // Of the readings that follow the last round without a turn, and of no others.
+        let now = crate::readings(b"x,y,gap\n900,0,3.6\n0,0,3.5\n", &against(&[])).unwrap();
+        assert_eq!(leave_out_copies(&mut rounds, &now.rows), [(8, 3)]);
+        assert_eq!(rounds.iter().map(lines).collect::<Vec<_>>(), [vec![2, 3], vec![6], vec![]]);
     }
 
     #[test]

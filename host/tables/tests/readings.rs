@@ -130,10 +130,16 @@ fn a_header_that_is_none_is_told() {
 }
 
 #[test]
-fn a_station_taken_again_is_kept_and_equal_lines_are_pointed_out() {
-    let found = read("station,x_mm,y_mm,gap_mm\na,0,0,1\na,0,0,1.01\na,0,0,1\n");
-    assert_eq!(found.rows.len(), 3);
-    assert_eq!(found.repeated, [(2, 4)]);
+fn a_station_taken_again_is_kept_and_a_copy_is_left_out() {
+    let found = read(
+        "station,x_mm,y_mm,gap_mm\na,0,0,1\nb,9,0,1\na,0,0,1.01\nb,9,0,1.0\na,0,0,1.01\n,-0,0,1\na,0,0,1.00\n",
+    );
+    assert_eq!(found.rows.iter().map(|row| row.line).collect::<Vec<_>>(), [2, 3, 4]);
+    assert_eq!(found.repeated, [(3, 5), (4, 6), (2, 7), (2, 8)]);
+    // With an uncertainty of its own it says something else; under another name it is refused.
+    let found = read("x,y,gap,u\n0,0,1,0.05\n0,0,1,0.06\n0,0,1,\n");
+    assert_eq!((found.rows.len(), found.repeated.len()), (3, 0));
+    assert!(refused("station,x,y,gap\na,0,0,1\nb,0,0,1\n").starts_with("line 3:"));
 }
 
 #[test]

@@ -15,11 +15,10 @@ use crate::tables;
 use crate::written::{DRAWING, POINTS};
 use anyhow::Context;
 use skimgauge_jobfile::JobFile;
-use skimgauge_model::Image;
 use skimgauge_procedure::survey as procedure;
 use skimgauge_procedure::takes::{Begin, unsurveyed};
 use skimgauge_quantity::count;
-use skimgauge_site::survey::{Known, Proposed, Surveyed, first_points, next_points};
+use skimgauge_site::survey::{INSET_MM, Proposed, Surveyed, first_points, to_begin};
 use skimgauge_system::output::{Outputs, Replace};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -54,7 +53,7 @@ pub struct Args {
     u_mm: f64,
     /// How far inside the image's edges points are proposed, mm: the head's feet have to stand on
     /// the board.
-    #[arg(long, value_name = "MM", default_value_t = 40.0)]
+    #[arg(long, value_name = "MM", default_value_t = INSET_MM)]
     inset_mm: f64,
     /// How many points to survey with the head, or to propose when going on: 4 of a board that was
     /// surveyed before, 9 of another; those where a verdict is doubted most are told by `trim`.
@@ -117,7 +116,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let opened = (file.touch_plane()?, text);
     if let Some(port) = &args.head {
         let at = if points.is_empty() {
-            at_first(image, args.inset_mm, args.next.unwrap_or(0).min(MOST))?
+            to_begin(image, args.inset_mm, args.next.unwrap_or(0).min(MOST))?
         } else {
             println!("Goes on from what is known: {}.", count(points.len(), "point"));
             further(&points, image, args.u_mm, args.inset_mm, next)?
@@ -175,20 +174,6 @@ impl Args {
     }
 }
 
-/// So many points of a board that nobody surveyed: the first nine, then those that are farthest from
-/// the others.
-fn at_first(image: Image, inset_mm: f64, count: usize) -> anyhow::Result<Vec<Proposed>> {
-    let mut at = first_points(image, inset_mm)?;
-    let known: Vec<Known> = at
-        .iter()
-        .map(|point| Known { x_mm: point.x_mm, y_mm: point.y_mm, residual_mm: 0.0 })
-        .collect();
-    let more = next_points(image, inset_mm, &known, count.saturating_sub(at.len()))?;
-    let first = at.len();
-    at.extend(more.into_iter().map(|point| Proposed { order: point.order + first, ..point }));
-    Ok(at)
-}
-
 /// Writes the points; where that cannot be as it was asked for, beside it or to the folder for
 /// temporary files.
 fn save(
@@ -224,21 +209,6 @@ struct Proposal {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// As many as a verdict asks for, each once, the first nine among them.
-    #[test]
-    fn a_board_is_surveyed_at_as_many_points_as_are_asked_for() {
-        let image = Image::mm(1660.0, 934.0);
-        for (asked, points) in [(0, 9), (4, 9), (17, 17), (30, 30)] {
-            let at = at_first(image, 40.0, asked).unwrap();
-            assert_eq!(at.len(), points, "{asked}");
-            assert!(at.iter().enumerate().all(|(place, point)| point.order == place + 1));
-            let apart = |a: &Proposed, b: &Proposed| (a.x_mm - b.x_mm).hypot(a.y_mm - b.y_mm);
-            let twice =
-                at.iter().any(|a| at.iter().any(|b| a.order != b.order && apart(a, b) < 60.0));
-            assert!(!twice, "{at:?}");
-        }
-    }
 
     /// Somebody took the name while the board was surveyed: an hour's work is not lost for that.
     #[test]

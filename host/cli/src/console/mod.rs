@@ -10,7 +10,7 @@ pub mod json;
 pub mod keys;
 pub mod plain;
 #[cfg(test)]
-mod samples;
+pub(crate) mod samples;
 pub mod screen;
 #[cfg(test)]
 mod tests;

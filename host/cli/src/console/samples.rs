@@ -39,7 +39,7 @@ const IMAGE: Image = Image { width: Mm(2000.0), height: Mm(1265.0) };
 const BAND: Band<Mm> = Band { low: Mm(1.0), high: Mm(4.0) };
 
 /// Every sample under the name of its file.
-pub(super) fn all() -> Vec<(&'static str, View)> {
+pub(crate) fn all() -> Vec<(&'static str, View)> {
     vec![
         ("waiting", waiting()),
         ("nothing taken", nothing_taken()),

@@ -1,5 +1,7 @@
 //! Lines typed where there is no screen.
 
+use crate::console::keys::{Meant, meant};
+use ratatui::crossterm::event::{KeyCode, KeyEvent};
 use skimgauge_procedure::view::Part;
 use skimgauge_procedure::{Stop, View, Word};
 use skimgauge_quantity::{Name, Sentence, Turns, say};
@@ -85,6 +87,11 @@ pub(super) fn understood(line: &str, view: &View) -> Result<Word, Sentence> {
         "help" | "?" => return Err(words_now(view)),
         // Enter goes on, where something is begun with a word.
         "" if offers(view, Word::Ready) => Word::Ready,
+        _ if one_key(line).is_some() => match one_key(line).map(|key| meant(key, view)) {
+            Some(Meant::Say(word)) => word,
+            Some(Meant::Help) => return Err(words_now(view)),
+            _ => return Err(unknown(line, view)),
+        },
         _ => match (line.strip_prefix("station "), line.strip_prefix("turned ")) {
             (Some(name), _) => return station(name.trim(), view),
             (_, Some(turns)) => match turns.trim().parse::<f64>() {
@@ -97,6 +104,13 @@ pub(super) fn understood(line: &str, view: &View) -> Result<Word, Sentence> {
         },
     };
     if is_of(word, view) { Ok(word) } else { Err(unknown(line, view)) }
+}
+
+/// A line of one character is the key of the screen.
+fn one_key(line: &str) -> Option<KeyEvent> {
+    let mut letters = line.chars();
+    let key = letters.next().filter(|_| letters.next().is_none())?;
+    Some(KeyCode::Char(key).into())
 }
 
 fn offers(view: &View, word: Word) -> bool {
@@ -164,5 +178,32 @@ fn station(name: &str, view: &View) -> Result<Word, Sentence> {
             Name(name),
             view.stations.len()
         )),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::console::samples;
+    use skimgauge_quantity::Style;
+
+    /// What the help of the screen names is known in a line, too.
+    #[test]
+    fn a_key_typed_as_a_line_says_its_word() {
+        let view = samples::all().into_iter().find(|(name, _)| *name == "trim turn").unwrap().1;
+        for (line, word) in [
+            ("b", Word::Undo),
+            ("d", Word::Stuck),
+            ("w", Word::Wrong),
+            ("m", Word::More),
+            ("x", Word::Turned(None)),
+            ("q", Word::Quit),
+            (" 2 ", Word::Go(Stop::Station(1))),
+        ] {
+            assert_eq!(understood(line, &view), Ok(word), "{line}");
+        }
+        let says = |line| understood(line, &view).unwrap_err().text(Style::default());
+        assert!(says("?").starts_with("What can be typed now"));
+        assert!(says("j").starts_with("\"j\" is not known here"));
     }
 }

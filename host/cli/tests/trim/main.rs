@@ -2,6 +2,7 @@
 
 mod promises;
 mod tables;
+mod twice;
 
 use std::path::{Path, PathBuf};
 use std::process::Command;

@@ -22,7 +22,7 @@ pub static SPEC: Spec = Spec {
         spare_key(
             "looked_over",
             "\"not yet\"",
-            "with a straightedge: or \"nothing\", or \"surveyed\"",
+            "with a straightedge: or \"nothing\", \"found\", or \"surveyed\"",
         ),
     ],
     inside: &[],

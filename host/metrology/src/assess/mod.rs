@@ -178,6 +178,7 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
         None => Influence::of(adjusters)?,
     };
     let mut fit = fit(question.observations, question.board)?;
+    fit.consistency.held_to_seats(&question.observations.gaps, question.seat_u_mm);
     fit.consistency.came_back(question.came_back);
     let whole = question.unread.map(|unread| {
         let places = fit.consistency.places.iter();

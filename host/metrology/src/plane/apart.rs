@@ -1,7 +1,7 @@
 //! One place read twice in one round, and far apart.
 
-use super::consistency::gathered;
 use super::fit::CONTRADICTION_TAIL;
+use super::gathered::gathered;
 use super::observation::GapObservation;
 use crate::coverage::chi_square_tail;
 

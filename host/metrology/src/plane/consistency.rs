@@ -10,20 +10,16 @@
 use super::Plane;
 use super::board::{Board, ControlPoint};
 use super::fit::{Agreement, PlaneFit, bare};
+use super::gathered::{gathered, near};
 use super::observation::{GapObservation, Observations};
 use super::refusal::SAME_PLACE_MM;
-use crate::coverage::chi_square_tail;
 use nalgebra::{Matrix3, Vector3};
 use serde::{Deserialize, Serialize};
-use std::collections::HashMap;
 
 /// A place whose error shows by less than this share is not checked. At 0.06 mm a reading that is
 /// wrong by 1.1 mm is then found in four of five cases (at one alarm in a thousand), and at a
 /// smaller share only a larger one.
 pub const LEAST_REDUNDANCY: f64 = 0.05;
-
-/// Readings at one place that differ as much as this less often than once in so many do not agree.
-const RARE: f64 = 0.01;
 
 /// Of two places, either of which explains the contradiction, the one is named alone where the
 /// readings are so many times as likely with it as with the other, as a difference of chi-square:
@@ -168,6 +164,25 @@ impl Consistency {
         self.unchecked().next().is_none()
     }
 
+    /// Readings that differ by more than a seat scatters did not come back the same, however
+    /// little sure they are stated to be.
+    pub(crate) fn held_to_seats(&mut self, gaps: &[GapObservation], seat_u_mm: f64) {
+        let as_seats =
+            |gap: &GapObservation| GapObservation { u_mm: gap.u_mm.min(seat_u_mm), ..gap.clone() };
+        let places = gathered(&gaps.iter().map(as_seats).collect::<Vec<_>>()).0;
+        for suspect in self.odd.iter_mut().flat_map(|odd| &mut odd.suspects) {
+            let is_it = |place: &&PlaceRead| {
+                place.name == suspect.name
+                    && (place.x_mm, place.y_mm) == (suspect.x_mm, suspect.y_mm)
+            };
+            if suspect.came_back
+                && let Some(differ_mm) = places.iter().find(is_it).and_then(|place| place.differ_mm)
+            {
+                (suspect.came_back, suspect.differ_mm) = (false, Some(differ_mm));
+            }
+        }
+    }
+
     /// These places were read again from a new seat, and it came back the same.
     pub fn came_back(&mut self, names: &[String]) {
         for suspect in self.odd.iter_mut().flat_map(|odd| &mut odd.suspects) {
@@ -199,82 +214,10 @@ pub fn best_check(
 }
 
 impl PlaceRead {
-    fn of(gap: &GapObservation) -> Self {
-        Self {
-            name: gap.place(),
-            x_mm: gap.x_mm,
-            y_mm: gap.y_mm,
-            gap_mm: gap.gap_mm,
-            u_mm: gap.u_mm,
-            dof: gap.dof.is_finite().then_some(gap.dof),
-            readings: 1,
-            differ_mm: None,
-            redundancy: 0.0,
-        }
-    }
-}
-
-impl PlaceRead {
     /// Whether a control point is at this place.
     pub(crate) fn is_at(&self, point: &ControlPoint) -> bool {
         (self.x_mm - point.x_mm).hypot(self.y_mm - point.y_mm) <= SAME_PLACE_MM
     }
-}
-
-fn near(place: &PlaceRead, gap: &GapObservation) -> bool {
-    (place.x_mm - gap.x_mm).hypot(place.y_mm - gap.y_mm) <= SAME_PLACE_MM
-}
-
-/// The places, and for each reading its place. Readings are of one place that have one name, or,
-/// without a name, one position.
-pub(super) fn gathered(gaps: &[GapObservation]) -> (Vec<PlaceRead>, Vec<usize>) {
-    let mut known: HashMap<(Option<&str>, u64, u64), usize> = HashMap::new();
-    let mut rows: Vec<Vec<usize>> = Vec::new();
-    let place_of = gaps
-        .iter()
-        .enumerate()
-        .map(|(row, gap)| {
-            let key = match &gap.station {
-                Some(name) => (Some(name.as_str()), 0, 0),
-                None => (None, gap.x_mm.to_bits(), gap.y_mm.to_bits()),
-            };
-            let at = *known.entry(key).or_insert(rows.len());
-            if at == rows.len() {
-                rows.push(Vec::new());
-            }
-            rows[at].push(row);
-            at
-        })
-        .collect();
-    let places = rows
-        .iter()
-        .map(|rows| together(&rows.iter().map(|&row| &gaps[row]).collect::<Vec<_>>()))
-        .collect();
-    (places, place_of)
-}
-
-/// The readings of one place as one: weighted mean, and whether they agree.
-fn together(gaps: &[&GapObservation]) -> PlaceRead {
-    let mut place = PlaceRead::of(gaps[0]);
-    if gaps.len() < 2 {
-        return place;
-    }
-    let weights: f64 = gaps.iter().map(|g| g.u_mm.powi(-2)).sum();
-    place.readings = gaps.len();
-    place.gap_mm = gaps.iter().map(|g| g.gap_mm * g.u_mm.powi(-2)).sum::<f64>() / weights;
-    place.u_mm = weights.powf(-0.5);
-    let fourth: f64 =
-        gaps.iter().map(|g| (g.u_mm.powi(-2) / weights * g.u_mm).powi(4) / g.dof).sum();
-    place.dof = (fourth > 0.0).then(|| place.u_mm.powi(4) / fourth);
-    let chi_square: f64 = gaps.iter().map(|g| ((g.gap_mm - place.gap_mm) / g.u_mm).powi(2)).sum();
-    let free = gaps.len() - 1;
-    if chi_square_tail(chi_square, free) < RARE {
-        let of = |pick: fn(f64, f64) -> f64, from| gaps.iter().map(|g| g.gap_mm).fold(from, pick);
-        place.differ_mm = Some(of(f64::max, f64::NEG_INFINITY) - of(f64::min, f64::INFINITY));
-        place.u_mm *= (chi_square / free as f64).sqrt().max(1.0);
-        place.dof = Some(free as f64);
-    }
-    place
 }
 
 /// Fills in which share of an error at each place would show, for a plane without any further

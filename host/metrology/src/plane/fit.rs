@@ -18,7 +18,7 @@ pub(crate) const UNKNOWNS: usize = 3 + MODES;
 const STRAINED_TAIL: f64 = 0.05;
 
 /// Chance alone fits this badly less often than this: the takes contradict one another.
-pub(super) const CONTRADICTION_TAIL: f64 = 0.001;
+pub(crate) const CONTRADICTION_TAIL: f64 = 0.001;
 
 /// How well the observations agree with one plane.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]

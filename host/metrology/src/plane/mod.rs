@@ -13,6 +13,7 @@ mod conditioned;
 pub mod consistency;
 pub mod fit;
 mod fourth;
+mod gathered;
 pub mod ground;
 pub mod looking;
 pub mod observation;

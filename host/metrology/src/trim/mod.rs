@@ -6,6 +6,7 @@ pub mod feasible;
 pub mod influence;
 pub mod learn;
 pub mod person;
+mod pitch;
 pub mod plan;
 pub mod promise;
 pub mod replay;

@@ -118,7 +118,10 @@ impl Learner {
     pub fn replay(&mut self, rounds: &[EarlierRound], board: &Board, seat_u_mm: f64) -> Replayed {
         let mut replayed = Replayed::default();
         for (at, round) in rounds.iter().enumerate() {
-            let found = fit(&round.observations, board).ok();
+            let mut found = fit(&round.observations, board).ok();
+            if let Some(found) = &mut found {
+                found.consistency.held_to_seats(&round.observations.gaps, seat_u_mm);
+            }
             replayed.wrong.extend(Wrong::within(at, &round.observations, found.as_ref()));
             match &found {
                 Some(found) => {

@@ -4,15 +4,16 @@
 //! reading after it. Takes that surprise it by far, because somebody touched the emitter or a turn
 //! was not what it was said to be, make it forget the plane and keep the rest. A turn that nobody
 //! watched is looked at in the next round's plane: an adjuster that worked the other way round
-//! shows there.
+//! shows there, and over more rounds one whose pitch is another than the job file says.
 
 use super::TrimError;
 use super::influence::{GeometryUncertainty, Influence};
 use super::learn::{Hand, Tracker};
+use super::pitch::Pitches;
 use super::response::implied_turns;
 use crate::plane::board::Board;
 use crate::plane::fit::{PlaneFit, fit};
-use crate::plane::observation::Observations;
+use crate::plane::observation::{GapObservation, Observations};
 use skimgauge_model::{Adjuster, Sense};
 
 /// What is known of an emitter's adjusters before a turn of them was watched: pitches by 5 %,
@@ -40,6 +41,13 @@ pub struct Learner {
     unwatched: [f64; 3],
     /// All that was turned since the round before, clockwise by adjuster.
     turned: [f64; 3],
+    /// What one turn of each does by the job file, its sense as now known.
+    as_said: Influence,
+    /// What was read in the round before, and what the rounds that were counted come to.
+    read: Vec<GapObservation>,
+    pitches: Pitches,
+    /// The pitch of each as a share of that in the job file, as now known.
+    share: [f64; 3],
 }
 
 /// What a round's takes showed of what was turned before them.
@@ -47,6 +55,9 @@ pub struct Learner {
 pub struct Shown {
     /// Adjusters that worked the other way round, by their place: turned about from here on.
     pub reversed: Vec<usize>,
+    /// Adjusters that do another part of what the job file says a turn does, and which: known from
+    /// this round on.
+    pub pitches: Vec<(usize, f64)>,
     /// The plane was not where it was expected: it is learnt anew.
     pub surprised: bool,
     /// The reading that shows that most.
@@ -79,17 +90,22 @@ impl Learner {
     /// # Errors
     /// [`TrimError`] where they cannot move a plane.
     pub fn new(adjusters: &[Adjuster; 3]) -> Result<Self, TrimError> {
+        let as_said = Influence::of(adjusters)?;
         Ok(Self {
-            influence: Influence::of(adjusters)?,
+            influence: as_said,
+            as_said,
+            pitches: Pitches::default(),
+            share: [1.0; 3],
             adjusters: adjusters.clone(),
             tracker: None,
             before: None,
+            read: Vec::new(),
             unwatched: [0.0; 3],
             turned: [0.0; 3],
         })
     }
 
-    /// The adjusters, with their senses as now known.
+    /// The adjusters, with their senses and pitches as now known.
     pub fn adjusters(&self) -> &[Adjuster; 3] {
         &self.adjusters
     }
@@ -97,6 +113,11 @@ impl Learner {
     /// What one turn of each does, as now known.
     pub fn influence(&self) -> Influence {
         self.tracker.as_ref().map_or(self.influence, Tracker::influence)
+    }
+
+    /// By adjuster: its pitch as a share of that in the job file, where rounds showed another.
+    pub fn pitches(&self) -> [Option<f64>; 3] {
+        self.share.map(|share| (share != 1.0).then_some(share))
     }
 
     /// Everything known; `None` before the first round.
@@ -116,7 +137,9 @@ impl Learner {
         for &adjuster in &shown.reversed {
             self.reverse(adjuster);
         }
+        shown.pitches = self.pitches_by(observations);
         match &mut self.tracker {
+            Some(_) if !shown.pitches.is_empty() => self.begin(found, board),
             Some(tracker) => {
                 let off = observations.gaps.iter().enumerate().map(|(reading, gap)| {
                     let expected = tracker.unseated(gap.x_mm, gap.y_mm);
@@ -146,6 +169,7 @@ impl Learner {
         self.influence = self.influence();
         self.begin(found, board);
         self.before = Some(found.clone());
+        self.read.clear();
         (self.unwatched, self.turned) = ([0.0; 3], [0.0; 3]);
     }
 
@@ -210,10 +234,40 @@ impl Learner {
             Sense::Out => Sense::In,
             Sense::In => Sense::Out,
         };
-        self.influence.by_adjuster[adjuster].iter_mut().for_each(|entry| *entry *= -1.0);
+        for influence in [&mut self.influence, &mut self.as_said] {
+            influence.by_adjuster[adjuster].iter_mut().for_each(|entry| *entry *= -1.0);
+        }
+        self.pitches.forget();
         if let Some(tracker) = &mut self.tracker {
             tracker.reverse(adjuster);
         }
+    }
+
+    /// Pitches that this round shows to be other than was known of them, taken over.
+    fn pitches_by(&mut self, now: &Observations) -> Vec<(usize, f64)> {
+        /// A pitch that was learnt is learnt anew where it is off by more than this share.
+        const ANEW: f64 = 0.1;
+        let before = std::mem::replace(&mut self.read, now.gaps.clone());
+        if self.before.is_none() {
+            return Vec::new();
+        }
+        let by_count = |at: usize| self.unwatched[at] == self.turned[at];
+        let counted = [0, 1, 2].map(|at| by_count(at).then_some(self.turned[at]));
+        self.pitches.add((&before, &now.gaps), &self.as_said, counted);
+        let of_all = self.pitches.found().into_iter().enumerate();
+        let anew = of_all.filter_map(|(at, share)| Some((at, share?)));
+        let anew: Vec<(usize, f64)> =
+            anew.filter(|(at, share)| (share / self.share[*at] - 1.0).abs() > ANEW).collect();
+        if !anew.is_empty() {
+            self.influence = self.influence();
+        }
+        for &(at, share) in &anew {
+            let by = share / self.share[at];
+            self.adjusters[at].pitch.0 *= by;
+            self.influence.by_adjuster[at] = self.as_said.by_adjuster[at].map(|one| one * share);
+            self.share[at] = share;
+        }
+        anew
     }
 
     /// Adjusters turned by count that moved the plane the other way, where that explains the whole

@@ -50,6 +50,9 @@ pub enum Remedy {
     /// An error at one of the places would not show: take one more station, away from the line of
     /// the others.
     OneMoreStation,
+    /// It lies so far from the stations read that their errors grow on the way: however many seats
+    /// at those, a station at or near this point tells more.
+    StationThere,
     /// A reading there is much less sure than readings are: one as sure as usual settles it.
     SurerReading,
     /// It lies on the limit: no measuring settles that, turning an adjuster does.
@@ -144,6 +147,13 @@ const USUAL_U_MM: f64 = 0.06;
 
 /// More takes than this many times as many is not something to ask of anybody.
 const MOST_TIMES: f64 = 10.0;
+
+/// A variance so many times that of one place's readings is brought there from far off.
+const FAR: f64 = 2.0;
+
+/// Nearer to the limit than a tenth of what is uncertain now, as a variance: no reading, no better
+/// zero and no survey reaches.
+const NEAREST: f64 = 0.01;
 
 impl BoardVerdict {
     /// Nothing is `Within` any more: what was done before says otherwise.
@@ -272,7 +282,7 @@ fn judge_at(fit: &PlaneFit, points: &[ControlPoint], band: Band<Mm>, level: f64)
                         .min_by(worst)
                         .map(|place| place.remedy(fit.shared_at(place.gap_mm).0, band))
                 };
-                undecided.map(|point| remedy(point, band)).or_else(place)
+                undecided.map(|point| remedy(point, typical_u_mm(fit), band)).or_else(place)
             }
         }
     });
@@ -307,20 +317,32 @@ impl JudgedPlace {
                 Remedy::MoreTakes { times: times.max(1.0) }
             }
             () if needed > shared_variance + USUAL_U_MM * USUAL_U_MM => Remedy::SurerReading,
-            () if needed < 0.01 * self.u_mm * self.u_mm || own > shared_variance => Remedy::Trim,
+            () if needed < NEAREST * self.u_mm * self.u_mm || own > shared_variance => Remedy::Trim,
             () => Remedy::BetterZero,
         }
     }
 }
 
+/// How sure one place is by its own readings, standard uncertainty, mm: the median of all.
+fn typical_u_mm(fit: &PlaneFit) -> f64 {
+    let mut each: Vec<f64> = fit.consistency.places.iter().map(|place| place.u_mm).collect();
+    each.sort_by(f64::total_cmp);
+    each.get(each.len() / 2).copied().unwrap_or(USUAL_U_MM)
+}
+
 /// What would settle one undecided point, from which share of its variance stands in the way.
-fn remedy(judged: &JudgedPoint, band: Band<Mm>) -> Remedy {
+fn remedy(judged: &JudgedPoint, place_u_mm: f64, band: Band<Mm>) -> Remedy {
     let gap = &judged.gap;
     let needed_u = judged.inside_mm(band).abs() / (judged.expanded_mm / gap.u_mm);
     let needed = needed_u * needed_u;
     let square = |u: f64| u * u;
     let (takes, shared, board) =
         (square(gap.u_takes_mm), square(gap.u_shared_mm), square(gap.u_board_mm));
+    // Read at its own place it would be surer than the others make it.
+    let far = takes > FAR * square(place_u_mm);
+    if far && takes >= shared.max(board) && needed >= NEAREST * square(gap.u_mm) {
+        return Remedy::StationThere;
+    }
     let times = takes / (needed - shared - board);
     if needed > shared + board && times <= MOST_TIMES {
         return Remedy::MoreTakes { times: times.max(1.0) };
@@ -328,9 +350,7 @@ fn remedy(judged: &JudgedPoint, band: Band<Mm>) -> Remedy {
     if takes > shared && takes > board && needed > shared + board + square(USUAL_U_MM) {
         return Remedy::SurerReading;
     }
-    // A tenth of what is uncertain now: nearer to the limit than that, no better zero or survey
-    // reaches.
-    if needed < 0.01 * square(gap.u_mm) {
+    if needed < NEAREST * square(gap.u_mm) {
         return Remedy::Trim;
     }
     match () {

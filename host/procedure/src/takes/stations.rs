@@ -172,7 +172,9 @@ impl Stations {
         self.keep(at, kept);
     }
 
-    /// Stations whose last take came back the same as an earlier one there, from another seat.
+    /// Stations whose last take came back the same as most of those before it there, each from
+    /// another seat: one that was taken elsewhere by mistake is no second look, and does not stand
+    /// against several.
     pub fn came_back(&self) -> Vec<String> {
         let same = |a: &Take, b: &Take| {
             seats::mean(&[a.clone(), b.clone()]).is_some_and(|(_, agree)| agree == Seats::Agreeing)
@@ -183,7 +185,9 @@ impl Stations {
                 let Some((last, earlier)) = kept.and_then(|kept| kept.seats.split_last()) else {
                     return false;
                 };
-                earlier.iter().chain(*replaced).any(|take| same(take, last))
+                let before = || earlier.iter().chain(*replaced);
+                let agreeing = before().filter(|take| same(take, last)).count();
+                2 * agreeing > before().count()
             })
             .map(|((station, _), _)| station.name.clone())
             .collect()

@@ -179,6 +179,15 @@ impl Unknown {
     }
 }
 
+/// A reader's words, which quote what they could not read: no more of them than a person reads.
+fn short(words: &str) -> String {
+    const MOST: usize = 200;
+    match words.char_indices().nth(MOST) {
+        Some((end, _)) => format!("{} …", &words[..end]),
+        None => words.to_owned(),
+    }
+}
+
 /// The hashes that a text names: each whole run of 64 lower-case hexadecimal digits.
 pub fn hashes_in(text: &str) -> Vec<Hash> {
     let is_digit = |c: char| c.is_ascii_digit() || ('a'..='f').contains(&c);
@@ -214,9 +223,9 @@ impl Body {
             None => older::read(kind, version, payload, earlier),
         };
         match read {
-            Some(read) => {
-                read.map_err(|error| format!("the content of \"{kind}\" cannot be read ({error})"))
-            }
+            Some(read) => read.map_err(|error| {
+                format!("the content of \"{kind}\" cannot be read ({})", short(&error))
+            }),
             None => Ok(Self::Unknown(Unknown {
                 kind: kind.to_owned(),
                 version,

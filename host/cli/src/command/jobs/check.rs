@@ -4,6 +4,7 @@ use super::list::SCHEMA;
 use crate::outcome::{Ended, Outcome};
 use anyhow::Context;
 use skimgauge_quantity::{count, counted};
+use skimgauge_record::RecordError;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::seal::Seal;
 use skimgauge_record::sign::fingerprint;
@@ -59,7 +60,7 @@ impl Answer<'_> {
 /// # Errors
 /// The record cannot be opened or read at all, or the key file is none.
 pub(super) fn run(path: &Path, asked: &Asked<'_>, json: bool, out: &mut dyn Write) -> Outcome {
-    let report = verify(path)?;
+    let report = verify(path).map_err(|error| unreadable(error, SALVAGE))?;
     let key = match asked.key {
         None => None,
         Some(key) => {
@@ -82,6 +83,22 @@ pub(super) fn run(path: &Path, asked: &Asked<'_>, json: bool, out: &mut dyn Writ
         say(path, &answer, out)?;
     }
     Ok(if answer.good() { Ended::Well } else { Ended::Outside })
+}
+
+/// What may help where a record cannot be checked.
+const SALVAGE: &str = "`skimgauge jobs export --salvage NEW-FILE` may save a part. ";
+
+/// A record that cannot be read far enough for this: what to do, which is neither to check it nor to
+/// save from it what holds once more. `first`: what may help before that.
+pub(super) fn unreadable(error: RecordError, first: &str) -> anyhow::Error {
+    let RecordError::Damaged { path, what } = error else { return error.into() };
+    anyhow::anyhow!(
+        "The record {} is damaged, too far to be read: {what}. Nothing was changed. Put a copy of it aside. {first}A \
+         copy that broke off is made anew from where the whole one lies. Else what stands elsewhere is whole: an \
+         earlier copy (`--record COPY`), an exported job (`skimgauge jobs import`), the firm's jobs (`skimgauge jobs \
+         fetch`).",
+        path.display()
+    )
 }
 
 fn write_json(answer: &Answer<'_>, out: &mut dyn Write) -> anyhow::Result<()> {

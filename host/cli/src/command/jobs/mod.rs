@@ -275,7 +275,8 @@ fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
         }
         What::Export { salvage: Some(to), by, .. } => {
             let stamp = By { name: by.clone() }.stamp()?;
-            carried(&salvage(&path()?, to, &stamp, JobId::random)?, out)?;
+            let saved = salvage(&path()?, to, &stamp, JobId::random);
+            carried(&saved.map_err(|error| check::unreadable(error, ""))?, out)?;
             writeln!(
                 out,
                 "What holds is in {}. The damaged record was left as it is.",

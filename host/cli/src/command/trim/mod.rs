@@ -1,6 +1,7 @@
 //! `trim`: which adjuster, which way, how far; from a table of readings or guided at the board.
 
 mod guided;
+mod remarks;
 pub(crate) mod rounds;
 
 use crate::jobs::{self, Opened};
@@ -9,7 +10,7 @@ use crate::lengths::Lengths;
 use crate::outcome::Outcome;
 use crate::page;
 use crate::report::trim::Worked;
-use crate::tables;
+use crate::tables::{self, Rounds};
 use anyhow::{Context, bail};
 use guided::guided;
 use rounds::{Contradiction, Tables};
@@ -23,9 +24,9 @@ use skimgauge_metrology::plane::consistency::best_check;
 use skimgauge_metrology::plane::observation::SharedError;
 use skimgauge_metrology::report::Report;
 use skimgauge_metrology::trim::rounds::Learner;
-use skimgauge_model::{Adjuster, Station};
+use skimgauge_model::Station;
 use skimgauge_procedure::trim::says;
-use skimgauge_quantity::{Name, Sentence, say};
+use skimgauge_quantity::Sentence;
 use skimgauge_system::terminal::{shown_json, shown_lines};
 use skimgauge_tables::Readings;
 use std::io::Write;
@@ -33,8 +34,6 @@ use std::path::{Path, PathBuf};
 
 /// Standard uncertainty of a reading that gives none, mm.
 const U_MM: f64 = 0.06;
-/// Readings that repeat one another are named up to so many.
-const MOST_REPEATS: usize = 5;
 
 /// Say which adjuster to turn, which way and how far, so that the touch plane comes into its band.
 ///
@@ -161,7 +160,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let Some(from) = &args.from else { return guided(&args, opened, units) };
     let Opened { job, board, .. } = opened;
     let readings = tables::readings(from, &job)?;
-    let mut remarks = remarks(&readings);
+    let mut remarks = remarks::of_readings(&readings);
     if args.u_shared_mm == 0.0 {
         remarks.push(
             "no error that all readings share is counted; --u-shared-mm says one (the head's zero)"
@@ -181,9 +180,11 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let shared = SharedError::even("zero", args.u_shared_mm, f64::INFINITY);
     let shared = Vec::from_iter((args.u_shared_mm > 0.0).then_some(shared));
     let before = match &args.rounds {
-        Some(path) => tables::rounds(path, &job, args.u_mm, &shared)?,
-        None => Vec::new(),
+        Some(path) => tables::rounds(path, &job, &readings, args.u_mm, &shared)?,
+        None => Rounds::default(),
     };
+    let rounds_from = args.rounds.as_ref().map_or_else(String::new, |at| at.display().to_string());
+    remarks.extend(remarks::copies_of_rounds(&rounds_from, &before));
     let lines = readings.rows.iter().map(|row| row.line).collect();
     let observations = tables::observations(readings, args.u_mm, shared);
     let points = board.control_points(job.image.width.0, job.image.height.0);
@@ -191,15 +192,16 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         from: from.display().to_string(),
         observations: &observations,
         lines,
-        rounds_from: args.rounds.as_ref().map_or_else(String::new, |at| at.display().to_string()),
-        rounds: before,
+        rounds_from,
+        rounds: before.rounds,
     };
     let (learnt, contradictions) = both.learnt(&job, &board)?;
     let adjusters = match &learnt {
         Some(learnt) => learnt.learner.adjusters().to_vec(),
         None => job.adjusters.clone(),
     };
-    remarks.extend(reversed(&job, &adjusters));
+    remarks.extend(remarks::reversed(&job, &adjusters));
+    remarks.extend(remarks::pitches(&job, &adjusters));
     // A job that says what its hands can make asks for steps of that, too.
     let by_job = job.limits.smallest_turn.0;
     let smallest_turn = args.smallest_turn.or((by_job != SMALLEST_TURN).then_some(by_job));
@@ -230,10 +232,10 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     };
     let answer = assess(&question).with_context(|| from.display().to_string())?;
     let report = answer.report(&question);
-    remarks.extend(of_the_rest(&not_judged));
+    remarks.extend(remarks::of_the_rest(&not_judged));
     let verdict = report.verdict;
     let one_more = one_more(&job, &answer, args.u_mm);
-    let survey = says::survey(&question, &answer);
+    let survey = says::survey(&question, &answer, job.image);
     let learnt = learnt.as_ref().map(|of| Taught::of(&of.learner)).unwrap_or_default();
     let (one_more, remarks) = (one_more.as_deref(), remarks.as_slice());
     let mut out = std::io::stdout().lock();
@@ -262,30 +264,6 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     Ok(verdict.into())
 }
 
-/// That it is not judged here, in words.
-fn of_the_rest(not_judged: &[&'static str]) -> Option<Sentence> {
-    let names = Sentence::joined(not_judged.iter().map(|of| say!("{}", Name(of))), " and ");
-    let says = || {
-        say!(
-            "the job judges {names} too, and a table of gaps says nothing of that: at the board, --head takes it"
-        )
-    };
-    (!not_judged.is_empty()).then(says)
-}
-
-/// Adjusters that work the other way round than the job says.
-fn reversed(job: &Job, adjusters: &[Adjuster]) -> Vec<Sentence> {
-    let other_way = job.adjusters.iter().zip(adjusters);
-    let other_way = other_way.filter(|(was, is)| was.clockwise != is.clockwise);
-    let says = |(was, _): (&Adjuster, &Adjuster)| {
-        say!(
-            "{} works the other way round than the job says, by what the rounds show",
-            Name(&was.name)
-        )
-    };
-    other_way.map(says).collect()
-}
-
 /// The job with its board: as surveyed in `survey`, flat, or as the job says.
 fn open(job: &Path, survey: Option<&Path>, flat: bool) -> anyhow::Result<Opened> {
     if !flat && survey.is_none() {
@@ -306,25 +284,6 @@ fn stations(readings: &Readings) -> Vec<Station> {
     rows.filter(|(name, _)| seen.insert(name.as_str()))
         .map(|(name, row)| Station { name: name.clone(), at: row.at })
         .collect()
-}
-
-/// What the person should look at again.
-fn remarks(readings: &Readings) -> Vec<Sentence> {
-    let mut remarks = Vec::new();
-    for (first, again) in readings.repeated.iter().take(MOST_REPEATS) {
-        remarks.push(say!(
-            "lines {first} and {again} are the same: two takes, or one pasted twice? Both count"
-        ));
-    }
-    if readings.repeated.len() > MOST_REPEATS {
-        let further = readings.repeated.len() - MOST_REPEATS;
-        remarks.push(say!("{further} further lines repeat earlier ones"));
-    }
-    if let Some(moved) = readings.moved.first() {
-        let (line, station, apart) = (moved.line, Name(&moved.station), moved.apart.wall());
-        remarks.push(say!("line {line}: {station} is {apart} from where the job has it"));
-    }
-    remarks
 }
 
 /// The job's station that would best check the readings, where an error in one of them would not

@@ -8,7 +8,7 @@ use skimgauge_metrology::coverage::{LEVEL, t_factor};
 use skimgauge_metrology::plane::apart::FarApart;
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::consistency::Odd;
-use skimgauge_metrology::plane::fit::fit;
+use skimgauge_metrology::plane::fit::{PlaneFit, fit};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_metrology::trim::influence::Influence;
 use skimgauge_metrology::trim::replay::{Contradicts, EarlierRound, Wrong};
@@ -70,22 +70,45 @@ impl Tables<'_> {
             .clone()
             .try_into()
             .map_err(|_| anyhow::anyhow!("The job does not name three adjusters."))?;
-        let mut learner = Learner::new(&adjusters)?;
         let before: Vec<EarlierRound> =
             self.rounds.iter().map(|(round, _)| round.clone()).collect();
+        let found = found.ok();
+        let adjusters = self.of_true_pitch(&adjusters, &before, found.as_ref(), board, job)?;
+        let mut learner = Learner::new(&adjusters)?;
         let replayed = learner.replay(&before, board, job.limits.seat.0);
         let mut wrong = replayed.wrong;
         if wrong.is_empty() {
-            let here = found.as_ref().ok();
-            wrong.extend(slipping(&before, here, board, &Influence::of(&adjusters)?));
+            wrong.extend(slipping(&before, found.as_ref(), board, &Influence::of(&adjusters)?));
         }
         wrong.extend(twice);
-        if let Ok(found) = found {
+        if let Some(found) = found {
             let shown = learner.round(self.observations, &found, board);
             wrong.extend(Wrong::turned(here, &shown));
         }
         let said = wrong.iter().map(|wrong| self.said(job, wrong)).collect();
         Ok((Some(Learnt { learner, made: replayed.made }), said))
+    }
+
+    /// The adjusters with the pitches that all rounds show: the first of them is then learnt from
+    /// as the last.
+    fn of_true_pitch(
+        &self,
+        adjusters: &[Adjuster; 3],
+        before: &[EarlierRound],
+        here: Option<&PlaneFit>,
+        board: &Board,
+        job: &Job,
+    ) -> anyhow::Result<[Adjuster; 3]> {
+        let mut learner = Learner::new(adjusters)?;
+        learner.replay(before, board, job.limits.seat.0);
+        if let Some(here) = here {
+            learner.round(self.observations, here, board);
+        }
+        let mut of_true = adjusters.clone();
+        for (adjuster, share) in of_true.iter_mut().zip(learner.pitches()) {
+            adjuster.pitch.0 *= share.unwrap_or(1.0);
+        }
+        Ok(of_true)
     }
 
     fn said(&self, job: &Job, wrong: &Wrong) -> Contradiction {

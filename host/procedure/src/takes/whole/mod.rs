@@ -322,7 +322,9 @@ impl Settles {
                 let by = Settling::Station(one_more?.to_owned());
                 Some(Self { by, seconds: person.stations_s(1), chance })
             }
-            Remedy::MoreTakes { times } => {
+            // Where a point between or beyond the places is in the way, seats at this place are not
+            // what it lacks.
+            Remedy::MoreTakes { times } if place.verdict == Verdict::Unsure => {
                 let count = (times.ceil() as u32).saturating_sub(1).clamp(1, 9);
                 let k = place.expanded_mm / place.u_mm;
                 let after_mm = place.u_mm / f64::from(count + 1).sqrt();

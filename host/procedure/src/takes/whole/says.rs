@@ -86,6 +86,11 @@ impl Whole {
                 (Some(Remedy::Trim), _) if self.turned_out => {
                     return say!("it lies on the limit: {NO_FURTHER}");
                 }
+                (Some(found @ Remedy::StationThere), _) => {
+                    let place = judged.limiting.and_then(|at| judged.points.get(at));
+                    let place = place.map(|far| image.whereabouts(adopt::of_control(&far.point)));
+                    return say!("{}: {}", place.unwrap_or_default(), remedy(found));
+                }
                 (Some(found), _) => return remedy(found),
                 (None, _) => (),
             },
@@ -246,6 +251,10 @@ pub fn remedy(remedy: &Remedy) -> Sentence {
         Remedy::OneMoreStation => {
             say!("an error at one station would not show: take one more, away from the others")
         }
+        Remedy::StationThere => say!(
+            "more seats at the same stations would not settle it: it lies far from them; take a station at or near that \
+             place"
+        ),
         Remedy::SurerReading => {
             say!("what was read is not sure enough to tell: read it again, as sure as a take is")
         }

@@ -115,6 +115,11 @@ impl Guide {
             let says = says::finding(self.name_of(adjuster), Finding::Reversed);
             self.say(says, true);
         }
+        for (adjuster, share) in shown.pitches {
+            let pitch = self.adjusters()[adjuster].pitch;
+            let says = says::pitch(self.name_of(adjuster), share, pitch);
+            self.say(says, true);
+        }
         if shown.surprised {
             let says = say!(
                 "The light is not where the turns should have brought it: where it is now is learnt from these takes alone."

@@ -198,25 +198,32 @@ pub fn whole_verdict(answer: &Assessment, band: Band<Mm>, image: Image) -> Sente
 }
 
 /// Where a survey would settle a verdict, now or once the turns are made, and how long it takes;
-/// `None` where it would not.
-pub fn survey(question: &Question<'_>, answer: &Assessment) -> Option<(Sentence, Vec<(f64, f64)>)> {
+/// `None` where it would not. Places and time are those that `skimgauge survey` keeps to.
+pub fn survey(
+    question: &Question<'_>,
+    answer: &Assessment,
+    image: Image,
+) -> Option<(Sentence, Vec<(f64, f64)>)> {
     let whole = answer.whole.as_ref()?;
     let now = whole.only_between();
     let look = answer.survey(question, TAKE_U_MM).filter(|look| look.settles)?;
-    let places = count(look.places.len(), "place");
+    let proposed = crate::survey::points(question.board, image, look.places.len())?;
+    let many = proposed.len();
+    let places = count(many, "place");
     // What hardly ever helps is not offered.
     let helps = Some(answer.survey_helps(now)?).filter(|helps| *helps >= 0.05);
     let chance = helps.map(in_ten)?;
-    let time = takes::about(look.seconds);
+    let time = takes::about(question.person.survey_s(many));
+    let how = say!("skimgauge survey --job FILE --head PORT --next {many} --points survey.csv");
     let says = if now {
-        say!("A survey of {places} may settle it ({time}; it does {chance}): skimgauge survey.")
+        say!("A survey of {places} may settle it ({time}; it does {chance}): {how}.")
     } else {
         say!(
             "The best setting alone would be too close to call, for nobody knows the board between the places read. \
-             Survey {places} before you turn ({time}; it helps {chance}): skimgauge survey."
+             Survey {places} before you turn ({time}; it helps {chance}): {how}."
         )
     };
-    Some((says, look.places))
+    Some((says, proposed.iter().map(|point| (point.x_mm, point.y_mm)).collect()))
 }
 
 /// The verdict over the board with what limits it, and what would settle it.
@@ -276,6 +283,22 @@ pub fn finding(adjuster: &str, finding: Finding) -> Sentence {
             Mm(unexplained_mm).gap().signed()
         ),
     }
+}
+
+/// That a turn of an adjuster does another part of what the job file says, with its pitch.
+pub fn pitch(adjuster: &str, share: f64, pitch: Mm) -> Sentence {
+    let near = |of: f64| (share / of - 1.0).abs() < 0.1;
+    let does = match share {
+        _ if near(0.5) => say!("half of"),
+        _ if near(2.0) => say!("twice"),
+        _ => say!("{} times", plain(share, 2)),
+    };
+    say!(
+        "a turn of {} does {does} what the job file says, round after round: it is planned with that. Its pitch seems \
+         to be {}: look at the screw, and mend it in the job file",
+        Name(adjuster),
+        pitch.gap()
+    )
 }
 
 /// A turn's sense with its arrow, as seen from the adjuster's head.
