@@ -198,10 +198,13 @@ impl Known {
     }
 }
 
+/// All the numbers of a reading, bit by bit: place, gap, uncertainty.
+type Numbers = ([u64; 3], Option<u64>);
+
 /// Readings seen, each by all that it says, with the line that says it first.
 #[derive(Default)]
 pub(crate) struct Copies {
-    seen: HashMap<([u64; 3], Option<u64>), (usize, Option<String>)>,
+    seen: HashMap<Numbers, (usize, Option<String>)>,
 }
 
 impl Copies {
@@ -228,7 +231,7 @@ impl Copies {
         known
     }
 
-    fn key(of: &Reading) -> ([u64; 3], Option<u64>) {
+    fn key(of: &Reading) -> Numbers {
         // A zero with a sign is the same number.
         let bits = |of: Mm| (of.0 + 0.0).to_bits();
         ([of.at.x, of.at.y, of.gap].map(bits), of.u.map(bits))
