@@ -457,10 +457,10 @@ fn a_job_file_that_cannot_be_read_is_said() {
 fn within_names_the_places_read() {
     let history = common::library_read();
     let page = shown(&history).replace('\u{a0}', " ");
-    assert!(page.contains("within its band at the 8 places read"), "the lead");
-    assert!(page.contains("At each of the 8 places read the gap is within the band"), "in short");
+    assert!(page.contains("within its band at the 9 places read"), "the lead");
+    assert!(page.contains("At each of the 9 places read the gap is within the band"), "in short");
     let verdicts = text(section(&page, "verdicts"));
-    assert!(verdicts.contains("8 places read: top left, top, top right"), "{verdicts}");
+    assert!(verdicts.contains("9 places read: top left, top, top right"), "{verdicts}");
     assert!(page.matches("Between them nothing was read.").count() >= 2);
     for claim in ["over the whole board", "Everywhere on the board"] {
         assert!(!page.contains(claim), "{claim}");

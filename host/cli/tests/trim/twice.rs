@@ -110,7 +110,7 @@ fn the_survey_that_is_offered_is_that_of_the_command() {
     let out = said(&folder, &readings(2.5, &[], 0.06), &["--u-shared-mm", "0.02"]);
     let (_, places) =
         out.split_once("above the top edge, in mm: ").unwrap_or_else(|| panic!("{out}"));
-    let offered: Vec<&str> = places.split_once('.').unwrap().0.split(", ").collect();
+    let offered: Vec<&str> = places.split_once('.').unwrap().0.split("; ").collect();
     assert!(
         out.contains(&format!("urvey {} places", offered.len()))
             || out.contains(&format!("urvey of {} places", offered.len())),
@@ -127,6 +127,6 @@ fn the_survey_that_is_offered_is_that_of_the_command() {
     assert!(offered.len() >= first.len());
     for (offered, point) in offered.iter().zip(first) {
         let place = |of: &str| point[of].as_f64().unwrap().round();
-        assert_eq!(*offered, format!("{} {}", place("x_mm"), place("y_mm")));
+        assert_eq!(*offered, format!("{}, {}", place("x_mm"), place("y_mm")));
     }
 }
