@@ -5,6 +5,8 @@
 pub enum TurnNoticed {
     /// The person ended it before the gap was where it was meant to be.
     StoppedBefore,
+    /// The person ended it when the gap was beyond where it was meant to be.
+    WentPast,
     /// The gap moved the other way than the job says of this adjuster.
     OtherWay,
     /// The gap stopped following the adjuster.
@@ -19,8 +21,9 @@ pub enum TurnNoticed {
 
 impl TurnNoticed {
     /// All that can be noticed.
-    pub const ALL: [Self; 6] = [
+    pub const ALL: [Self; 7] = [
         Self::StoppedBefore,
+        Self::WentPast,
         Self::OtherWay,
         Self::Slips,
         Self::EndOfTravel,
@@ -32,6 +35,7 @@ impl TurnNoticed {
     pub const fn word(self) -> &'static str {
         match self {
             Self::StoppedBefore => "stopped before the advised gap",
+            Self::WentPast => "went past the advised gap",
             Self::OtherWay => "works the other way round",
             Self::Slips => "slips",
             Self::EndOfTravel => "end of travel",

@@ -3,11 +3,11 @@
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Mm, Sentence, say};
 use skimgauge_record::Event;
-use skimgauge_record::event::{Body, Judged, Phase, Section as Recorded};
+use skimgauge_record::event::{Body, Judged, Phase, Section as Recorded, TurnObserved};
 
 use super::board::JudgedAt;
 use super::brief::Brief;
-use super::{Reading, board, closing, instrument, job_file, section, steps};
+use super::{Reading, board, closing, instrument, job_file, section, steps, work};
 use crate::document::{Block, Cell, Section};
 use crate::plain;
 
@@ -231,26 +231,27 @@ fn story(reading: &Reading<'_>) -> Vec<String> {
     [found, done(reading), left, open, not_done, left_out].into_iter().flatten().collect()
 }
 
+/// What was turned. A turn by which the gap hardly moved shows none, and one that was not seen done
+/// is told apart.
 fn done(reading: &Reading<'_>) -> Option<String> {
-    let mut turned: Vec<String> = Vec::new();
-    let made = reading.history.standing_turns();
-    let mut rounds: Vec<u32> = Vec::new();
-    for event in &reading.history.events {
-        match &event.body {
-            Body::TurnAdvised(advice) if !rounds.contains(&advice.round) => {
-                rounds.push(advice.round);
-            }
-            _ => {}
-        }
-    }
-    let turns = made.len();
-    if turns == 0 {
-        return None;
-    }
-    for name in made.iter().map(|turn| plain::line(&turn.adjuster)) {
+    let made = reading.history.standing_turns().into_iter().filter(|turn| !turn.hardly_moved());
+    let made: Vec<&TurnObserved> = made.collect();
+    let (mut turned, mut rounds) = (Vec::new(), Vec::new());
+    for turn in &made {
+        let name = plain::line(&turn.adjuster);
         if !turned.contains(&name) {
             turned.push(name);
         }
+        let round = work::advice_of(reading, turn).map(|advice| advice.round);
+        rounds.extend(round.filter(|round| !rounds.contains(round)));
+    }
+    let unfinished = match work::unfinished(reading).len() {
+        0 => String::new(),
+        1 => " 1 more was advised and not seen done.".to_owned(),
+        more => format!(" {more} more were advised and not seen done."),
+    };
+    if made.is_empty() {
+        return None;
     }
     let in_rounds = if rounds.is_empty() {
         String::new()
@@ -259,9 +260,9 @@ fn done(reading: &Reading<'_>) -> Option<String> {
     };
     let adjusters = if turned.len() == 1 { "adjuster" } else { "adjusters" };
     Some(format!(
-        "Done: the emitter\u{2019}s {adjusters} {} turned {}{in_rounds}.",
+        "Done: the emitter\u{2019}s {adjusters} {} turned {}{in_rounds}.{unfinished}",
         plain::list(&turned),
-        plain::count(turns, "time")
+        plain::count(made.len(), "time")
     ))
 }
 

@@ -609,3 +609,24 @@ fn what_comes_back_the_same_asks_for_a_survey() {
     assert_eq!(trial.guide.advice(), &Advice::Survey);
     assert!(trial.said("came back the same") && trial.said("skimgauge survey"), "{:?}", trial.told);
 }
+
+/// Ended beyond where the gap was meant to be: that is told, and not that it stopped before.
+#[test]
+fn a_turn_ended_past_its_gap_is_told_so() {
+    let mut trial = the_first_watched();
+    let Stage::Turn(turning) = trial.guide.stage() else { panic!("{:?}", trial.guide.stage()) };
+    let (adjuster, turns) = (turning.adjuster, turning.turns);
+    trial.room.turn(adjuster, 1.5 * turns);
+    for _ in 0..10 {
+        trial.now += TICK;
+        let live = trial.live_mm();
+        trial.guide.live(trial.now, live, false);
+    }
+    trial.guide.press(trial.now);
+    trial.hear();
+    assert!(trial.said("has gone past by") && !trial.said("lacks"), "{}", trial.story());
+    trial.guide.press(trial.now);
+    trial.hear();
+    assert!(trial.noticed(TurnNoticed::WentPast), "{}", trial.story());
+    assert!(!trial.noticed(TurnNoticed::StoppedBefore));
+}

@@ -132,6 +132,12 @@ impl Turning {
         self.aim_mm().is_some_and(|(to_mm, within_mm)| (gap_mm - to_mm).abs() <= within_mm)
     }
 
+    /// Whether the gap is beyond where it should come to.
+    pub(crate) fn is_past(&self, gap_mm: f64) -> bool {
+        let (to_mm, way_mm) = (self.aim_mm().map(|(to_mm, _)| to_mm), self.predicted_mm());
+        to_mm.zip(way_mm).is_some_and(|(to_mm, way_mm)| (gap_mm - to_mm) * way_mm.signum() > 0.0)
+    }
+
     /// Turns that are left by the live gap, clockwise; of a counted one all.
     pub(crate) fn left(&self, gap_mm: Option<f64>) -> f64 {
         match (self.end, gap_mm, self.predicted_mm()) {

@@ -18,6 +18,7 @@
 //! - an older program adds nothing but notes and photos to a job that holds what it does not know.
 
 mod detail;
+mod end_of_turn;
 mod job;
 mod measured;
 mod older;

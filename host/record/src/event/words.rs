@@ -14,6 +14,7 @@
 //! | touched | `said so` | the person said that something was touched since |
 //! | touched | `reads otherwise` | where a turn was to be watched, the gap was another than the takes and turns tell, twice |
 //! | turn | `stopped before the advised gap` | the person ended the turn before the gap was where it was meant to be |
+//! | turn | `went past the advised gap` | the person ended the turn when the gap was beyond where it was meant to be |
 //! | turn | `works the other way round` | the gap moved the other way than the job file says of this adjuster |
 //! | turn | `slips` | the gap stopped following the turn |
 //! | turn | `end of travel` | the adjuster was at its end |
@@ -111,6 +112,7 @@ words! {
     /// What was noticed of a turn.
     TurnFlag {
         StoppedBefore = TurnNoticed::StoppedBefore.word(), "the person ended the turn before the gap was where it was meant to be";
+        WentPast = TurnNoticed::WentPast.word(), "the person ended the turn when the gap was beyond where it was meant to be";
         OtherWay = TurnNoticed::OtherWay.word(), "the gap moved the other way than the job file says of this adjuster";
         Slips = TurnNoticed::Slips.word(), "the gap stopped following the turn";
         EndOfTravel = TurnNoticed::EndOfTravel.word(), "the adjuster was at its end";
@@ -123,6 +125,7 @@ impl From<TurnNoticed> for TurnFlag {
     fn from(noticed: TurnNoticed) -> Self {
         match noticed {
             TurnNoticed::StoppedBefore => Self::StoppedBefore,
+            TurnNoticed::WentPast => Self::WentPast,
             TurnNoticed::OtherWay => Self::OtherWay,
             TurnNoticed::Slips => Self::Slips,
             TurnNoticed::EndOfTravel => Self::EndOfTravel,
@@ -147,6 +150,7 @@ mod tests {
             known,
             [
                 "stopped before the advised gap",
+                "went past the advised gap",
                 "works the other way round",
                 "slips",
                 "end of travel",

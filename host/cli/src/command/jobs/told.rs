@@ -5,7 +5,7 @@ use skimgauge_quantity::{Mm, Name, Sentence, count, say};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{
     Body, Closed, Difference, Joined, JoinedBranch, Judged, JudgedAt, Looked, PhotoAttached, Sayer,
-    TurnFlag, TurnObserved, Unasked,
+    TurnObserved, Unasked,
 };
 use skimgauge_record::section::{SaidHow, Section};
 use skimgauge_record::sign::fingerprint;
@@ -224,10 +224,10 @@ fn phase(phase: Phase) -> &'static str {
 }
 
 fn turned(turn: &TurnObserved) -> Sentence {
-    let noticed: Vec<&str> = turn.flags.iter().map(TurnFlag::word).collect();
+    let noticed = turn.noticed();
     let noticed = match noticed.is_empty() {
         true => Sentence::new(),
-        false => say!(" ({})", noticed.join(", ")),
+        false => say!(" ({})", Sentence::joined(noticed, ", ")),
     };
     let counted = turn.turns.map_or_else(Sentence::new, |turns| say!(" {}", turns.in_words()));
     let went = match (&turn.station, turn.gap_before.zip(turn.gap_after)) {

@@ -4,8 +4,9 @@ mod notes;
 mod takes;
 
 use skimgauge_quantity::{Sentence, Turns, say};
+use skimgauge_record::Event;
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{Body, TurnFlag};
+use skimgauge_record::event::{Body, TurnAdvised, TurnObserved};
 
 use super::{Reading, section};
 use crate::document::{Block, Cell, Column, Section, Table};
@@ -53,57 +54,81 @@ pub(super) fn turns(reading: &Reading<'_>) -> Option<Section> {
     )
 }
 
-/// A row for each turn that was seen, then one for each that was advised and not seen done.
+/// A row for each turn that was seen and for each that was advised and not seen done, in their order.
 fn turn_rows(reading: &Reading<'_>) -> Vec<Vec<Cell>> {
-    let mut rows: Vec<Vec<Cell>> = Vec::new();
-    let mut followed: Vec<Hash> = Vec::new();
-    let advice_at = |hash: Option<Hash>| match &reading.history.event(hash?)?.body {
-        Body::TurnAdvised(advice) => Some(advice),
+    let unfinished = unfinished(reading);
+    let row = |event: &Event| match &event.body {
+        Body::TurnObserved(seen) => Some(seen_row(reading, seen)),
+        Body::TurnAdvised(advice) if unfinished.contains(&event.hash) => {
+            Some(unfinished_row(reading, advice))
+        }
         _ => None,
     };
-    let at = |station: Option<&str>| {
-        station.map_or(Cell::None, |station| Cell::text(plain::line(station)))
-    };
-    let turn = |turns: Option<Turns>| {
-        turns.map_or(Cell::None, |turns| {
-            Cell::number(turns.0, |_| turned(turns).text(reading.style))
+    reading.history.events.iter().filter_map(row).collect()
+}
+
+/// What was advised and not seen done.
+pub(super) fn unfinished(reading: &Reading<'_>) -> Vec<Hash> {
+    let events = &reading.history.events;
+    let followed = |hash: Hash| {
+        events.iter().any(|event| match &event.body {
+            Body::TurnObserved(seen) => seen.advice == Some(hash),
+            _ => false,
         })
     };
-    for event in &reading.history.events {
-        let Body::TurnObserved(seen) = &event.body else { continue };
-        followed.extend(seen.advice);
-        let advice = advice_at(seen.advice);
-        let meant = seen.gap_predicted.or_else(|| advice.and_then(|advice| advice.target_gap));
-        rows.push(vec![
-            advice.map_or(Cell::None, |advice| Cell::text(advice.round.to_string())),
-            Cell::text(plain::line(&seen.adjuster)),
-            turn(advice.map(|advice| advice.turns)),
-            turn(seen.turns),
-            at(seen.station.as_deref()),
-            reading.gap(seen.gap_before),
-            reading.gap(meant),
-            reading.gap(seen.gap_after),
-            Cell::text(noticed(&seen.flags)),
-        ]);
+    let advised = events.iter().filter(|event| matches!(event.body, Body::TurnAdvised(_)));
+    advised.map(|event| event.hash).filter(|hash| !followed(*hash)).collect()
+}
+
+fn seen_row(reading: &Reading<'_>, seen: &TurnObserved) -> Vec<Cell> {
+    let advice = advice_of(reading, seen);
+    let meant = seen.gap_predicted.or_else(|| advice.and_then(|advice| advice.target_gap));
+    let noticed: Vec<String> =
+        seen.noticed().iter().map(|one| plain::line(&one.text(reading.style))).collect();
+    vec![
+        advice.map_or(Cell::None, |advice| Cell::text(advice.round.to_string())),
+        Cell::text(plain::line(&seen.adjuster)),
+        amount(reading, advice.map(|advice| advice.turns)),
+        amount(reading, seen.turns),
+        at(seen.station.as_deref()),
+        reading.gap(seen.gap_before),
+        reading.gap(meant),
+        reading.gap(seen.gap_after),
+        Cell::text(noticed.join("; ")),
+    ]
+}
+
+fn unfinished_row(reading: &Reading<'_>, advice: &TurnAdvised) -> Vec<Cell> {
+    vec![
+        Cell::text(advice.round.to_string()),
+        Cell::text(plain::line(&advice.adjuster)),
+        amount(reading, Some(advice.turns)),
+        Cell::None,
+        at(advice.station.as_deref()),
+        Cell::None,
+        reading.gap(advice.target_gap),
+        Cell::None,
+        Cell::text("advised; not seen done"),
+    ]
+}
+
+/// The advice that a turn followed.
+pub(super) fn advice_of<'a>(
+    reading: &'a Reading<'_>,
+    seen: &TurnObserved,
+) -> Option<&'a TurnAdvised> {
+    match &reading.history.event(seen.advice?)?.body {
+        Body::TurnAdvised(advice) => Some(advice),
+        _ => None,
     }
-    for event in &reading.history.events {
-        let Body::TurnAdvised(advice) = &event.body else { continue };
-        if followed.contains(&event.hash) {
-            continue;
-        }
-        rows.push(vec![
-            Cell::text(advice.round.to_string()),
-            Cell::text(plain::line(&advice.adjuster)),
-            turn(Some(advice.turns)),
-            Cell::None,
-            at(advice.station.as_deref()),
-            Cell::None,
-            reading.gap(advice.target_gap),
-            Cell::None,
-            Cell::text("advised; not seen done"),
-        ]);
-    }
-    rows
+}
+
+fn at(station: Option<&str>) -> Cell {
+    station.map_or(Cell::None, |station| Cell::text(plain::line(station)))
+}
+
+fn amount(reading: &Reading<'_>, turns: Option<Turns>) -> Cell {
+    turns.map_or(Cell::None, |turns| Cell::number(turns.0, |_| turned(turns).text(reading.style)))
 }
 
 /// A turn with its sense, as a number: this is for the record, not for a hand.
@@ -112,11 +137,6 @@ fn turned(turns: Turns) -> Sentence {
         Some(rotation) => say!("{} {}", turns.abs().figure(), rotation.word()),
         None => say!("no turn"),
     }
-}
-
-fn noticed(flags: &[TurnFlag]) -> String {
-    let words: Vec<String> = flags.iter().map(TurnFlag::word).map(plain::line).collect();
-    words.join("; ")
 }
 
 /// A column in which nothing stands says nothing.

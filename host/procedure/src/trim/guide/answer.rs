@@ -40,7 +40,10 @@ impl Guide {
         match gap_mm {
             Some(gap_mm) if !counted => {
                 if !there {
-                    turning.noticed.push(TurnNoticed::StoppedBefore);
+                    let past = turning.is_past(gap_mm);
+                    let ended =
+                        if past { TurnNoticed::WentPast } else { TurnNoticed::StoppedBefore };
+                    turning.noticed.push(ended);
                 }
                 self.turned(now, Some(gap_mm), None);
             }
@@ -65,6 +68,10 @@ impl Guide {
         let Stage::Turn(turning) = &self.work.stage else { return Sentence::new() };
         let name = Name(self.name_of(turning.adjuster));
         match turning.aim_mm().zip(self.steady.last()) {
+            Some(((to_mm, _), gap_mm)) if turning.is_past(gap_mm) => say!(
+                "The gap has gone past by {}: turn {name} back, or say once more that it is made, if it is to stay so.",
+                Mm((gap_mm - to_mm).abs()).gap()
+            ),
             Some(((to_mm, _), gap_mm)) => say!(
                 "The gap lacks {} yet: turn {name} on, or say once more that it is made, if it is to stay so.",
                 Mm(to_mm - gap_mm).gap().signed()
