@@ -148,3 +148,23 @@ fn each_verdict_has_its_own_rule() {
     let then = verdicts.find("recorded then: Nobody has run a straightedge").unwrap();
     assert!(stands < heading && heading < then, "{verdicts}");
 }
+
+/// Over a surveyed board the plane is counted from the survey's heights: beside a gap it reads like one
+/// and is none. What the takes leave over is no uncertainty, and theirs stands beside it.
+#[test]
+fn the_plane_is_told_of_a_flat_board_alone_and_each_take_with_its_own_uncertainty() {
+    let mut history = common::library_read();
+    let page = shown(&history);
+    let agreement = text(section(&page, "agreement"));
+    assert!(agreement.contains("over a flat board"), "{agreement}");
+    assert!(agreement.contains("own standard uncertainty: 0.0"), "{agreement}");
+    for event in &mut history.events {
+        if let Body::Judged(judged) = &mut event.body {
+            judged.survey_sha256 = Some(event.hash);
+        }
+    }
+    let page = shown(&history);
+    let agreement = text(section(&page, "agreement"));
+    assert!(!agreement.contains("over a flat board"), "{agreement}");
+    assert!(!agreement.contains("Slope"), "{agreement}");
+}

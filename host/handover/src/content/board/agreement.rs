@@ -3,7 +3,8 @@
 use serde_json::Value;
 use skimgauge_drawing::residuals::{self, Left};
 use skimgauge_drawing::shares::{self, Share};
-use skimgauge_record::event::{Agreement, BudgetLine, Detail, Phase};
+use skimgauge_quantity::{Mm, say};
+use skimgauge_record::event::{Agreement, BudgetLine, Detail, JudgedAt, Phase};
 
 use super::super::{Reading, section};
 use crate::document::{Block, Cell, Figure, Picture, Section};
@@ -29,7 +30,9 @@ pub(in crate::content) fn agreement(reading: &Reading<'_>) -> Option<Section> {
             wide: true,
         }]));
     }
-    let mut behind = plane(reading, detail);
+    // Over a surveyed board the plane counts from the survey's own heights: beside gaps it tells nothing.
+    let surveyed = judged.survey_sha256.is_some() || judged.judged_at == Some(JudgedAt::Board);
+    let mut behind = if surveyed { Vec::new() } else { plane(reading, detail) };
     if !detail.more.is_empty() {
         behind.extend(super::super::section::by_keys(
             reading.style,
@@ -67,9 +70,30 @@ fn left_over(reading: &Reading<'_>, detail: &Detail) -> Option<Figure> {
     Some(Figure {
         alt: residuals::in_words(&left, reading.style.units),
         picture: Picture::Chart(chart.to_string()),
-        caption: format!("Taken gap less the gap of the plane that fits all takes best.{more}"),
+        caption: format!(
+            "Taken gap less the gap of the plane that fits all takes best: no uncertainty.{}{more}",
+            own_uncertainties(reading)
+        ),
         wide: true,
     })
+}
+
+/// The takes' own standard uncertainties, beside which what is left over can be small by chance.
+fn own_uncertainties(reading: &Reading<'_>) -> String {
+    let phases = [Phase::AsLeft, Phase::Between, Phase::AsFound];
+    let Some(phase) = phases.into_iter().find(|phase| reading.judged(*phase).is_some()) else {
+        return String::new();
+    };
+    let takes = reading.history.standing(phase);
+    let all = || takes.iter().map(|current| current.take.u_gap).filter(|u| u.is_finite());
+    let (Some(least), Some(most)) = (all().reduce(Mm::min), all().reduce(Mm::max)) else {
+        return String::new();
+    };
+    let told = match least == most {
+        true => say!("{}", most.fine()),
+        false => say!("{}", least.fine().to(most.fine())),
+    };
+    format!(" A take\u{2019}s own standard uncertainty: {}.", told.text(reading.style))
 }
 
 /// The plane, as a person can follow it on the board.
