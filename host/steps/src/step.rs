@@ -267,7 +267,9 @@ impl Step {
         match self.closed_by() {
             ClosedBy::Command(command) | ClosedBy::Person(Some(command)) => job.filled(command),
             ClosedBy::Person(None) => {
-                job.filled(&format!("next --job {{job}} --done {}", self.word()))
+                // Its points stand above the command wherever it is shown.
+                let checked = if self.first().is_empty() { "" } else { " --checked" };
+                job.filled(&format!("next --job {{job}} --done {}{checked}", self.word()))
             }
         }
     }
@@ -338,6 +340,17 @@ mod tests {
             Step::Zero.command(&job),
             "skimgauge zero --check --job b.toml --head PORT --light LOW,HIGH --record r.sqlite"
         );
+    }
+
+    /// Typed as it is shown it keeps what it says.
+    #[test]
+    fn a_step_with_points_before_it_is_said_with_them_gone_through() {
+        let job = Typed { file: "b.toml", name: "b", record: None };
+        for step in Step::all().filter(|step| step.closed_by() == ClosedBy::Person(None)) {
+            let command = step.command(&job);
+            assert_eq!(command.contains("--checked"), !step.first().is_empty(), "{command}");
+        }
+        assert!(Step::Services.command(&job).ends_with("--done services --checked"));
     }
 
     #[test]
