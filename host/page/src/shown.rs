@@ -257,7 +257,7 @@ pub struct Turn {
 pub struct Spot {
     /// Where, mm.
     pub at: [f64; 2],
-    /// The gap.
+    /// The gap; `~` before one that was worked out and not read.
     pub gap: String,
     /// What may be said of it; `None` where nobody looked.
     pub verdict: Option<Judged>,

@@ -397,6 +397,7 @@ fn trim() -> (View, TrimView) {
             gap: taken.gap,
             expanded: taken.expanded,
             verdict: Some(taken.verdict),
+            read: station.index != 5,
             worst: station.index == 6,
         }
     });

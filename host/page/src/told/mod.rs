@@ -208,7 +208,7 @@ fn adjusters(trim: &trim::TrimView, style: Style) -> Vec<Adjuster> {
 fn spots(trim: &trim::TrimView, style: Style) -> Vec<Spot> {
     let spot = |spot: &board::Spot| Spot {
         at: at(spot.at),
-        gap: spot.gap.gap().number(style),
+        gap: spot.number(style),
         verdict: spot.verdict.map(Into::into),
         worst: spot.worst,
     };

@@ -127,7 +127,7 @@ impl Takes {
         }
     }
 
-    pub(super) fn station_view(&self, at: usize) -> Option<StationView> {
+    pub(crate) fn station_view(&self, at: usize) -> Option<StationView> {
         let (station, kept) = self.stations.rows().nth(at)?;
         let taken = kept.map(|kept| TakenView {
             gap: Mm(kept.take.gap_mm),

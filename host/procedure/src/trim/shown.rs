@@ -7,8 +7,9 @@ use crate::adopt;
 use crate::takes::{SURVEY_IT, about};
 use crate::view::board::{Field, Spot};
 use crate::view::trim::{AdjusterView, Advice, PlannedView, TrimView, TurnView, WatchedView};
-use crate::view::{Offer, Part, Question, State, View};
+use crate::view::{Offer, Part, Question, State, TakenView, View};
 use crate::word::Word;
+use skimgauge_model::{Point, Station};
 use skimgauge_quantity::{Mm, Name, Sentence, Turns, say};
 use std::time::Duration;
 
@@ -134,6 +135,11 @@ impl Trim {
             End::Count { .. } if turning.back => says::turn_back(None),
             End::Reading { seen, to_mm, outside_band, .. } => {
                 let watched = (station(seen.station), to_mm);
+                // Some of the count is made: what is left of it the gap alone tells.
+                if turning.doubted {
+                    let left = turning.left(self.guide.live_mm());
+                    return says::turn_on(adjuster, left, watched);
+                }
                 says::turn(adjuster, turning.turns, watched, outside_band, turning.held)
             }
             End::Count { .. } => {
@@ -164,6 +170,16 @@ impl Trim {
         }
         if !matches!(self.guide.advice(), guide::Advice::Take { .. } | guide::Advice::TakeEmitter) {
             view.instruction = says.clone();
+        }
+        // Where no take was made nobody asks whether the head has left.
+        if let guide::Advice::Take { station } = self.guide.advice()
+            && self.guide.is_still_there()
+            && self.takes.is_up()
+            && matches!(view.state, State::Waiting | State::Move | State::Hold | State::Ready)
+        {
+            let name = self.guide.station(*station).map_or("", |station| station.name.as_str());
+            view.instruction = say!("put the head at {}", Name(name));
+            view.state = State::Move;
         }
         let asks = self.guide.question().or_else(|| self.question_of_dents());
         if let Some(asks) = asks.filter(|_| self.takes.is_up() && view.question.is_none()) {
@@ -361,14 +377,35 @@ impl Trim {
         let room = |shown: &guide::Shown| band.inside(Mm(shown.gap_mm)).0 - shown.expanded_mm;
         let worst =
             (0..picture.len()).min_by(|&a, &b| room(&picture[a]).total_cmp(&room(&picture[b])));
-        let spot = |(at, shown): (usize, &guide::Shown)| Spot {
-            at: adopt::of_control(&shown.point),
-            called: image.whereabouts(adopt::of_control(&shown.point)),
-            gap: Mm(shown.gap_mm),
-            expanded: Mm(shown.expanded_mm),
-            verdict: shown.verdict,
-            worst: Some(at) == worst,
+        let spot = |(at, shown): (usize, &guide::Shown)| {
+            let point = adopt::of_control(&shown.point);
+            let taken = self.taken_at(point);
+            let (gap, expanded, verdict) = match &taken {
+                Some(taken) => (taken.gap, taken.expanded, Some(taken.verdict)),
+                None => (Mm(shown.gap_mm), Mm(shown.expanded_mm), shown.verdict),
+            };
+            let (called, read) = (image.whereabouts(point), taken.is_some());
+            Spot {
+                at: point,
+                called,
+                gap,
+                expanded,
+                verdict,
+                read,
+                worst: read && Some(at) == worst,
+            }
         };
         picture.iter().enumerate().take(SPOTS).map(spot).collect()
+    }
+
+    /// The take of a station so near that in the picture it is there; none once adjusters are turned.
+    fn taken_at(&self, point: Point) -> Option<TakenView> {
+        let near = |station: &Station| guide::is_near(station, (point.x.0, point.y.0));
+        let at = self
+            .takes
+            .stations()
+            .rows()
+            .position(|(station, kept)| kept.is_some() && near(station));
+        at.filter(|_| !self.watches()).and_then(|at| self.takes.station_view(at)?.taken)
     }
 }

@@ -395,3 +395,98 @@ fn that_takes_contradict_one_another_is_shown_while_it_is_so() {
     assert!(trim.said.iter().all(|said| !text(&said.says).contains("contradict")), "{trim:?}");
     assert!(trim.turns_left > 0);
 }
+
+/// What nobody read in this round is marked and limits nothing; what was taken is shown as it was.
+#[test]
+fn the_picture_tells_what_was_read_from_what_was_worked_out() {
+    let (mut read, mut worked_out) = (0, 0);
+    for seed in [3, 11] {
+        let mut walk = Walk::new(seed);
+        for _ in 0..400 {
+            let view = walk.trial.view();
+            if matches!(part(&view).advice, Advice::Over | Advice::Survey) {
+                break;
+            }
+            let turned = matches!(part(&view).advice, Advice::Clip { .. } | Advice::Turn { .. });
+            for spot in &part(&view).spots {
+                let number = spot.number(Style::default());
+                let taken = view.stations.iter().any(|station| {
+                    station.taken.as_ref().is_some_and(|taken| taken.gap == spot.gap)
+                });
+                assert_eq!(spot.read, !number.starts_with('~'), "{number}");
+                assert!(spot.read || !spot.worst, "{number}");
+                assert!(!spot.read || (taken && !turned), "{number}: {:?}", view.stations);
+                assert!(spot.gap >= Mm::ZERO || number == "~<0", "{number}");
+                (read, worked_out) =
+                    (read + usize::from(spot.read), worked_out + usize::from(!spot.read));
+            }
+            walk.step();
+        }
+    }
+    assert!(read > 0 && worked_out > 0, "{read} {worked_out}");
+}
+
+/// A head that was not lifted stands where it stood, whatever it sees there.
+#[test]
+fn after_a_station_is_left_out_the_head_is_sent_on_until_it_is_lifted() {
+    for light in [None, Some(skimgauge_shared::light::Fault::NoLight)] {
+        let mut walk = Walk::new(11);
+        walk.carry();
+        walk.trial.scan = light;
+        walk.read(3_000);
+        walk.trial.say(Word::Skip);
+        walk.read(1_000);
+        let view = walk.trial.view();
+        let Advice::Take { station, .. } = &part(&view).advice else { panic!("{view:?}") };
+        assert_eq!(instruction(&walk), format!("put the head at {station}"), "{light:?}");
+        assert_eq!(view.state, State::Move);
+        walk.trial.scan = None;
+        walk.carry();
+        assert!(!instruction(&walk).starts_with("put the head"), "{}", instruction(&walk));
+    }
+}
+
+/// What was asked for and is there by now is not asked for any more.
+#[test]
+fn that_three_stations_are_missing_is_said_no_longer_than_they_are() {
+    let mut walk = Walk::new(11);
+    let asked = |walk: &Walk| {
+        let view = walk.trial.view();
+        part(&view)
+            .said
+            .iter()
+            .any(|one| one.says.text(Style::default()).contains("three stations"))
+    };
+    walk.step();
+    walk.trial.say(Word::Begin);
+    assert!(asked(&walk), "{}", walk.trial.heard());
+    while part(&walk.trial.view()).advice != Advice::Begin {
+        walk.step();
+    }
+    assert!(!asked(&walk), "{}", walk.trial.heard());
+}
+
+/// A turn that falls short asks for what is left of it, not for its whole count again.
+#[test]
+fn a_turn_that_falls_short_is_gone_on_with_without_its_count() {
+    let mut walk = at_a_watched_turn(11);
+    walk.read(1_500);
+    let before = instruction(&walk);
+    assert!(before.contains("turn"), "{before}");
+    walk.trial.say(Word::Ready);
+    let says = instruction(&walk);
+    assert!(says.contains(" on ") && says.contains("until"), "{says}");
+    assert!(!says.contains("turns)"), "{says}");
+}
+
+/// Whoever turned the light out of the eye turns it back in before anything is counted.
+#[test]
+fn light_that_is_lost_while_an_adjuster_is_turned_is_turned_back_to() {
+    let mut walk = at_a_watched_turn(11);
+    walk.read(1_500);
+    walk.trial.scan = Some(skimgauge_shared::light::Fault::NoLight);
+    walk.read(5_000);
+    let heard = walk.trial.heard();
+    assert!(heard.contains("Turn it back until light is seen"), "{heard}");
+    assert!(!heard.contains("the turn is counted"), "{heard}");
+}

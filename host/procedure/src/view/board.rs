@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 use skimgauge_model::{Image, Point, Verdict};
-use skimgauge_quantity::{Mm, Sentence};
+use skimgauge_quantity::{Mm, Sentence, Style};
 
 /// A gap somewhere on the board, to be written in.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -17,8 +17,22 @@ pub struct Spot {
     pub expanded: Mm,
     /// What may be said of it; `None` in place of a `within` where nobody looked.
     pub verdict: Option<Verdict>,
-    /// It limits the verdict.
+    /// It was read there in this round, and nothing was turned since; else it is worked out.
+    pub read: bool,
+    /// It limits the verdict, and was read.
     pub worst: bool,
+}
+
+impl Spot {
+    /// The number to be written in: `~` before one that nobody read. Light that would lie behind the
+    /// board is worked out too, and no number of it means anything.
+    pub fn number(&self, style: Style) -> String {
+        match self.read {
+            true => self.gap.gap().number(style),
+            false if self.gap < Mm::ZERO => "~<0".to_owned(),
+            false => format!("~{}", self.gap.gap().number(style)),
+        }
+    }
 }
 
 /// Gaps on a grid over the image, row by row from the top left corner, corners and edges included.

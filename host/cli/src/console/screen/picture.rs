@@ -16,7 +16,7 @@ const LABEL: usize = 8;
 const MOST_SPOTS: usize = 9;
 
 /// The legend of [`shade`], one line.
-pub(super) const LEGEND: &str = "=- near  . low  : high  ░▒▓ far  ‼ worst";
+pub(super) const LEGEND: &str = "=- near  . low  : high  ░▒▓ far  ‼ worst  ~ not read";
 
 /// A shade for a gap: blank in the middle of the band, dots toward its ends, and beyond them `-`
 /// signs for too near and blocks for too far, the heavier the farther.
@@ -130,7 +130,7 @@ impl Canvas {
         let (column, row) = self.cell(spot.at);
         let mark = if spot.worst { '‼' } else { ' ' };
         let shape = spot.verdict.map_or(' ', |verdict| verdict.shape());
-        let text = format!("{:>5}{shape}{mark}", spot.gap.gap().number(style));
+        let text = format!("{:>5}{shape}{mark}", spot.number(style));
         let last = self.width.saturating_sub(text.chars().count());
         let from = column.saturating_sub(LABEL / 2).min(last);
         self.write(row, from, &text, colour(spot.verdict).add_modifier(Modifier::BOLD));

@@ -16,7 +16,7 @@ mod taking;
 mod time;
 mod told;
 
-pub(crate) use picture::Shown;
+pub(crate) use picture::{Shown, is_near};
 
 use super::steady::Steady;
 use super::turning::Turning;

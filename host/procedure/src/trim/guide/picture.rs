@@ -25,6 +25,11 @@ pub(crate) struct Shown {
     pub verdict: Option<Verdict>,
 }
 
+/// Whether the station stands for this place in the picture.
+pub(crate) fn is_near(station: &Station, (x_mm, y_mm): (f64, f64)) -> bool {
+    (station.at.x.0 - x_mm).hypot(station.at.y.0 - y_mm) <= NEAR_MM
+}
+
 impl Guide {
     /// The gaps at the control points as best known now: from the takes, or, while screws are
     /// turned, from all that was seen since. Where the takes contradict one another, the gaps
@@ -62,7 +67,7 @@ impl Guide {
     /// A verdict at a control point as the picture shows it: within only near a station, where
     /// somebody looks.
     fn drawn(&self, point: &ControlPoint, verdict: Verdict) -> Option<Verdict> {
-        let near = |s: &Station| (s.at.x.0 - point.x_mm).hypot(s.at.y.0 - point.y_mm) <= NEAR_MM;
+        let near = |s: &Station| is_near(s, (point.x_mm, point.y_mm));
         let looked_at = self.board.is_surveyed() || self.of.stations.iter().any(near);
         Some(verdict).filter(|verdict| looked_at || *verdict != Verdict::Within)
     }

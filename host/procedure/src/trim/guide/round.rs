@@ -12,11 +12,16 @@ use skimgauge_metrology::trim::learn::{Hand, Tracker};
 use skimgauge_metrology::trim::plan::{Plan, Task, Watch};
 use skimgauge_metrology::trim::response::Finding;
 use skimgauge_model::Adjuster;
-use skimgauge_quantity::{Name, Turns, say};
+use skimgauge_quantity::{Name, Sentence, Turns, say};
 use std::time::Duration;
 
 /// Without any change for so long while an adjuster should turn, a word is said.
 const NOTHING_HAPPENS: Duration = Duration::from_secs(12);
+
+/// Why it cannot begin: too little is taken.
+pub(super) fn too_few() -> Sentence {
+    say!("take three stations first, not in a line: the plane needs them")
+}
 
 impl Guide {
     /// The user wants to begin turning; where no setting passes this is asked twice.
@@ -36,10 +41,7 @@ impl Guide {
                 let says = say!("{}", why.to_string());
                 return self.say(says, true);
             }
-            None => {
-                let says = say!("take three stations first, not in a line: the plane needs them");
-                return self.say(says, true);
-            }
+            None => return self.say(too_few(), true),
         }
         if !self.believes() || !self.may_begin() {
             return;
@@ -246,11 +248,21 @@ impl Guide {
         let Stage::Turn(turning) = &mut self.work.stage else { return };
         let Some(gap_mm) = self.steady.last() else {
             let watched = turning.aim_mm().is_some() && !turning.back;
+            let adjuster = turning.adjuster;
+            if watched && self.sight.is_lost(now) {
+                self.sight.lost_said = true;
+                let name = Name(self.name_of(adjuster));
+                let says = say!(
+                    "No light is seen: {name} may have been turned too far, or the wrong way. Turn it back until light is seen."
+                );
+                self.hint(says, true);
+            }
             if watched && self.is_gone(now) {
                 return self.light_is_gone();
             }
             return self.advise_turn();
         };
+        self.sight.lost_said = false;
         if !turning.held
             && let Some(rest_mm) = self.steady.at_rest(now)
             && turning.is_there(rest_mm)

@@ -44,6 +44,8 @@ pub(super) struct Sight {
     lifted: bool,
     /// The station that was said to see no light.
     hinted: Option<usize>,
+    /// That the light of the turn was lost was said.
+    pub(super) lost_said: bool,
     /// The blind stations of this round were asked for once more.
     again: bool,
     /// Since when a head that was said to be clipped on is waited for.
@@ -61,6 +63,7 @@ impl Sight {
             emitter_left_out: false,
             lifted: true,
             hinted: None,
+            lost_said: false,
             again: false,
             waits_since: Duration::ZERO,
         }
@@ -100,6 +103,12 @@ impl Sight {
         self.emitter_left_out
     }
 
+    /// Whether light is missed for long enough to be told, and was not yet.
+    pub(super) fn is_lost(&self, now: Duration) -> bool {
+        let since = self.missing.map(|(_, since)| now.saturating_sub(since));
+        !self.lost_said && since.is_some_and(|since| since > LEAVES)
+    }
+
     fn any_blind(&self) -> bool {
         self.blind.iter().any(Option::is_some)
     }
@@ -120,6 +129,16 @@ impl Guide {
     /// Whether the head shows a good gap now.
     pub(crate) fn sees(&self) -> bool {
         self.steady.last().is_some()
+    }
+
+    /// The good gap that the head shows now, mm.
+    pub(crate) fn live_mm(&self) -> Option<f64> {
+        self.steady.last()
+    }
+
+    /// Whether the head was not lifted since a station was passed over or left out.
+    pub(crate) fn is_still_there(&self) -> bool {
+        !self.sight.lifted
     }
 
     /// Places of this round that see no sheet.
@@ -276,7 +295,7 @@ impl Guide {
             (Stage::Take, Advice::Take { station })
                 if self.is_taken(station) && !self.leaves_at(station) =>
             {
-                self.sight.left_out[station] = true;
+                (self.sight.left_out[station], self.sight.lifted) = (true, false);
                 self.say(say!("It is not taken again, and stays in doubt."), true);
                 self.goes_on_taking();
             }
@@ -284,7 +303,7 @@ impl Guide {
                 if let Some((missing, _)) = self.missed_at(station) {
                     return self.is_blind(station, missing);
                 }
-                self.sight.left_out[station] = true;
+                (self.sight.left_out[station], self.sight.lifted) = (true, false);
                 let name = self.station(station).map_or("", |station| station.name.as_str());
                 let says = say!(
                     "{} is left out; the whole is then too close to call until it is taken.",

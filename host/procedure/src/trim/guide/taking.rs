@@ -94,6 +94,9 @@ impl Guide {
 
     /// What this round's takes come to.
     pub(super) fn judge(&mut self) {
+        if self.takes_so_far() >= 3 {
+            self.told.push(Told::Unsaid(super::round::too_few()));
+        }
         let answer = (self.takes_so_far() >= 3).then(|| self.assess());
         self.surveys = matches!(answer, Some(Ok((_, true))));
         self.answer = answer.map(|answer| answer.map(|(answer, _)| Box::new(answer)));

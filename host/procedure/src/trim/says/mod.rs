@@ -343,6 +343,17 @@ pub(crate) fn turn(
     )
 }
 
+/// The same of one that was said to be made and is not: on, to whichever side is left.
+pub(crate) fn turn_on(adjuster: &str, left: f64, (station, dial_to_mm): (&str, f64)) -> Sentence {
+    say!(
+        "turn {} on {}, until {} reads {}, or say once more that it is made",
+        Name(adjuster),
+        sense(left),
+        Name(station),
+        Mm(dial_to_mm).gap()
+    )
+}
+
 /// The same by count; `in_all`: some of it may be made already. `then`: where the head sees the light
 /// once it is made, and what the gap there should read.
 pub(crate) fn turn_by_count(
