@@ -134,7 +134,7 @@ fn bytes_of(path: &Path) -> anyhow::Result<Vec<u8>> {
 pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<(Board, Option<KnownFrom>)> {
     let points = tables::survey(path, job, || {
         format!(
-            "The job's survey {} cannot be read. `skimgauge survey --job FILE --points {}` makes one.",
+            "The job's survey {} cannot be read. `skimgauge survey --job FILE --head PORT --points {}` makes one.",
             path.display(),
             typed::path(&path.display().to_string())
         )

@@ -19,6 +19,7 @@ pub mod outcome;
 pub mod page;
 pub mod practice;
 pub mod report;
+pub mod shape;
 pub mod shell;
 pub mod steps;
 pub mod storing;

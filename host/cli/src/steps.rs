@@ -2,6 +2,7 @@
 
 use crate::jobs;
 use crate::keeping::{SameJob, is_of};
+use crate::shape;
 use crate::tables;
 use anyhow::bail;
 use skimgauge_jobfile::JobFile;
@@ -64,6 +65,9 @@ pub fn standings_now(file: &Path, job: &JobFile, text: &str, events: &[Event]) -
         return standings(events);
     }
     let mut standings = standings_by(events, text);
+    if job.survey.is_none() {
+        shape::wants_its_name(&mut standings, events);
+    }
     if let Some(survey) = &job.survey {
         let path = jobs::beside(file, &survey.file);
         let now = match tables::survey(&path, job, String::new) {
@@ -83,7 +87,10 @@ pub fn undone_by_file(
     text: &str,
     events: &[Event],
 ) -> Vec<&'static str> {
-    let (now, kept) = (standings_now(file, job, text, events), standings(events));
+    let (now, mut kept) = (standings_now(file, job, text, events), standings(events));
+    if job.survey.is_none() {
+        shape::wants_its_name(&mut kept, events);
+    }
     let is_stale = |standing: &Standing| matches!(standing.state, State::Stale { .. });
     let stale = now.iter().zip(&kept).filter(|(now, kept)| is_stale(now) && !is_stale(kept));
     stale.map(|(now, _)| now.step.word()).collect()

@@ -202,3 +202,88 @@ fn a_job_is_closed_with_its_file_looked_at_or_says_that_it_was_not() {
     let (status, said) = room.run(&[&close[..], &["--job", "wall.toml"]].concat());
     assert!(status == Some(0) && !said.contains("not the job file"), "{said}");
 }
+
+/// Heights of a board, row by row.
+fn heights() -> String {
+    let at = |x: i32, y: i32| format!("{},{},0.1\n", x * 480, y * 300 - 30);
+    let rows = (-2..=2).flat_map(|x| (-4..=0).map(move |y| at(x, y)));
+    format!("x_mm,y_mm,z_mm\n{}", rows.collect::<String>())
+}
+
+fn survey_step(room: &Room) -> Value {
+    let (_, said) = room.next(&["--json"]);
+    let found: Value = serde_json::from_str(&said).unwrap();
+    let mut steps = found["steps"].as_array().unwrap().iter();
+    steps.find(|step| step["step"] == "survey").unwrap().clone()
+}
+
+/// The heights stand whatever the gap may be: they are judged anew, and nothing is measured.
+#[test]
+fn after_another_band_the_same_heights_are_judged_anew() {
+    let room = Room::new();
+    let file = room.path().join("wall.toml");
+    let job = fs::read_to_string(&file).unwrap() + "\n[survey]\nfile = \"s.csv\"\n";
+    fs::write(&file, &job).unwrap();
+    fs::write(room.path().join("s.csv"), heights()).unwrap();
+    let judge = ["survey", "--job", "wall.toml", "--from", "s.csv"];
+    assert_eq!(room.run(&judge).0, Some(0));
+    let band = job.lines().find(|line| line.starts_with("gap = [")).expect("a band").to_owned();
+    let wider = job.replace(&band, "gap = [\"1.0 mm\", \"4.6 mm\"]");
+    assert_ne!(wider, job);
+    fs::write(&file, wider).unwrap();
+    let stale = survey_step(&room);
+    assert_eq!(stale["state"], "stale", "{stale}");
+    let command = "skimgauge survey --job wall.toml --from s.csv --record r.sqlite";
+    assert_eq!(stale["command"], command);
+    assert_eq!(room.run(&judge).0, Some(0));
+    assert_eq!(survey_step(&room)["state"], "done");
+    // Another image is another board: its heights are to be measured.
+    fs::write(&file, job.replace("94 in", "88 in")).unwrap();
+    let stale = survey_step(&room);
+    assert_eq!(stale["state"], "stale", "{stale}");
+    assert!(stale["command"].as_str().unwrap().contains("--head PORT"), "{stale}");
+}
+
+/// A survey that the job file does not name is of no use to trim: that is said first.
+#[test]
+fn a_survey_whose_table_is_not_named_is_what_comes_next() {
+    let room = Room::new();
+    fs::write(room.path().join("survey.csv"), heights()).unwrap();
+    for step in ["set-out", "fixings", "bracket", "hanging", "focus", "square", "zero"] {
+        room.next(&["--leave-out", step, "--why", "done by others"]);
+    }
+    room.next(&["--done", "services", "--checked"]);
+    room.next(&["--leave-out", "emitter", "--why", "done by others"]);
+    room.next(&["--leave-out", "retighten", "--why", "done by others"]);
+    let judge = ["survey", "--job", "wall.toml", "--from", "survey.csv"];
+    assert_eq!(room.run(&judge).0, Some(0));
+    let unnamed = survey_step(&room);
+    assert!(unnamed["why"].as_str().unwrap_or_default().contains("[survey]"), "{unnamed}");
+    let (_, said) = room.next(&[]);
+    assert!(said.contains("Next: the board's own shape"), "{said}");
+    assert!(said.contains("under [survey], as file = \"survey.csv\""), "{said}");
+    assert!(!said.contains("skimgauge trim"), "{said}");
+
+    let file = room.path().join("wall.toml");
+    let job = fs::read_to_string(&file).unwrap() + "\n[survey]\nfile = \"survey.csv\"\n";
+    fs::write(&file, job).unwrap();
+    assert_eq!(survey_step(&room)["state"], "done");
+    let (_, said) = room.next(&[]);
+    assert!(
+        said.contains("skimgauge trim --job wall.toml --head PORT --record r.sqlite"),
+        "{said}"
+    );
+    // For further places, with a name that nothing has yet.
+    let further = "skimgauge survey --job wall.toml --head PORT --next N --points survey2.csv --record r.sqlite";
+    assert!(said.contains(further), "{said}");
+}
+
+/// Whoever forgot which record is told.
+#[test]
+fn what_is_kept_says_where() {
+    let room = Room::new();
+    let (_, said) = room.next(&["--done", "services", "--checked"]);
+    assert!(said.contains("Kept in r.sqlite"), "{said}");
+    let (_, said) = room.next(&[]);
+    assert!(!said.contains("Kept in"), "{said}");
+}

@@ -4,6 +4,7 @@ use crate::jobs;
 use crate::keeping::{Keeping, SameJob, record_path};
 use crate::outcome::{Ended, Outcome};
 use crate::report;
+use crate::shape::Shape;
 use crate::steps::{self, Named};
 use anyhow::{Context, bail, ensure};
 use serde::Serialize;
@@ -100,6 +101,7 @@ pub fn run(args: Args) -> Outcome {
             keeping.set_who(by);
         }
         keeping.append(body)?;
+        eprintln!("Kept in {}", path.display());
     } else {
         ensure!(
             args.why.is_none() && args.by.is_none(),
@@ -108,12 +110,16 @@ pub fn run(args: Args) -> Outcome {
         // Said once, it stands for this job file from now on.
         if steps::is_said_anew(&path, &job, &text, &args.same_job)? {
             Keeping::open(&path, &job, &text, None, &args.same_job)?;
+            eprintln!("Kept in {}", path.display());
         }
     }
     let events = steps::events(&path, &job, &text, &args.same_job)?;
     let standings = steps::standings_now(&args.job, &job, &text, &events);
-    let told = report::next::text(&named.typed(), &standings, state::open_points(&events));
-    show(&args, &named.typed(), &standings, told, report::untouched::sections(&text))?;
+    let shape = Shape::of(&args.job, &job, &events, &standings);
+    let open = state::open_points(&events);
+    let told = report::next::text(&named.typed(), &standings, &shape, open);
+    let sample = report::untouched::sections(&text);
+    show(&args, &named.typed(), (&standings, &shape), told, sample)?;
     let unsure = state::holds_others_up(&standings) || state::is_all_left_out(&standings);
     Ok(if unsure { Ended::Unsure } else { Ended::Well })
 }
@@ -277,7 +283,7 @@ struct ToldStep<'a> {
 fn show(
     args: &Args,
     job: &Typed<'_>,
-    standings: &[Standing],
+    (standings, shape): (&[Standing], &Shape),
     mut text: String,
     sample: Option<String>,
 ) -> anyhow::Result<()> {
@@ -293,7 +299,10 @@ fn show(
             next: state::next(standings).map(|standing| standing.step),
             closed: state::closed(standings).is_some(),
             as_in_sample: sample,
-            steps: standings.iter().map(|standing| told(standing, standings, job)).collect(),
+            steps: standings
+                .iter()
+                .map(|standing| told(standing, (standings, shape), job))
+                .collect(),
         };
         writeln!(out, "{}", shown_json(&serde_json::to_string_pretty(&told)?))
     } else {
@@ -310,7 +319,7 @@ fn show(
 
 fn told<'a>(
     Standing { step, state }: &'a Standing,
-    all: &[Standing],
+    (all, shape): (&[Standing], &Shape),
     job: &Typed<'_>,
 ) -> ToldStep<'a> {
     let (undone_by, why) = match state {
@@ -329,6 +338,6 @@ fn told<'a>(
         why,
         not_measured: state.not_measured(),
         leans_on_said: report::next::leans_on_said(*step, state, all),
-        command: step.command(job),
+        command: report::next::command(*step, job, shape),
     }
 }

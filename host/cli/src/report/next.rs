@@ -1,6 +1,7 @@
 //! The job's steps as text.
 
 use super::{minute, paragraph};
+use crate::shape::Shape;
 use skimgauge_steps::state::{
     self, By, Standing, State, closed, holds_others_up, is_all_left_out, is_practice, left_out,
     next, not_done,
@@ -8,7 +9,12 @@ use skimgauge_steps::state::{
 use skimgauge_steps::{ClosedBy, Step, Typed, gate};
 
 /// Every step, a line each, and what comes next; with `open_points` the job was closed with some.
-pub fn text(job: &Typed<'_>, standings: &[Standing], open_points: bool) -> String {
+pub fn text(
+    job: &Typed<'_>,
+    standings: &[Standing],
+    of_board: &Shape,
+    open_points: bool,
+) -> String {
     let coming = next(standings).map(|standing| standing.step);
     let mut text = String::new();
     if let Some(danger) = gate::hangs_unproved(standings) {
@@ -41,7 +47,7 @@ pub fn text(job: &Typed<'_>, standings: &[Standing], open_points: bool) -> Strin
     text += &closed_without(standings);
     text += &match coming {
         None => nothing_left(job, standings, open_points),
-        Some(step) => to_do(job, step, standings),
+        Some(step) => to_do(job, step, standings, of_board),
     };
     text
 }
@@ -83,15 +89,30 @@ fn nothing_left(job: &Typed<'_>, standings: &[Standing], open_points: bool) -> S
     text
 }
 
-fn to_do(job: &Typed<'_>, step: Step, standings: &[Standing]) -> String {
+/// The one command for a step, as things stand.
+pub fn command(step: Step, job: &Typed<'_>, of_board: &Shape) -> String {
+    let of_shape = (step == Step::Survey).then(|| of_board.command(job)).flatten();
+    of_shape.unwrap_or_else(|| step.command(job))
+}
+
+fn to_do(job: &Typed<'_>, step: Step, standings: &[Standing], of_board: &Shape) -> String {
     let mut text = format!("Next: {}\n", step.says());
     text += &points(step);
-    text += &format!("  {}\n", step.command(job));
+    let of_shape = of_board.first().filter(|_| step == Step::Survey);
+    text += &of_shape.map_or_else(String::new, |first| paragraph("  ", first));
+    text += &format!("  {}\n", command(step, job, of_board));
     if !gate::missing(step, standings).is_empty() && step == Step::Hanging {
         text += &paragraph("    ", &format!("It is refused as it stands.{}", job.anchors()));
     }
-    for (blank, what) in step.blanks() {
+    for (blank, what) in step.blanks().filter(|_| of_shape.is_none()) {
         text += &paragraph("    ", &format!("{blank}: {what}"));
+    }
+    if step == Step::Trim {
+        text += &format!("where it asks for places to be surveyed\n  {}\n", of_board.further(job));
+        text += &paragraph(
+            "    ",
+            "N: as many as it asks for; then name that table in the job file, under [survey]",
+        );
     }
     if let Some(besides) = step.besides(job) {
         text += &format!("and for the client\n  {besides}\n");

@@ -125,7 +125,16 @@ pub fn text(survey: &Survey, units: Lengths) -> String {
         }
     }
     if !survey.next.is_empty() {
-        text += &format!("\nWhere to look next, {}\n{}", units.sign(), places(&survey.next, units));
+        // Where it is met already nobody has to climb for more.
+        let when = match band.verdict {
+            Verdict::Within => " only if trim asks",
+            Verdict::Outside | Verdict::Unsure => "",
+        };
+        text += &format!(
+            "\nWhere to look next{when}, {}\n{}",
+            units.sign(),
+            places(&survey.next, units)
+        );
     }
     for remark in &survey.remarks {
         text += &said("  - ", remark, units.style());

@@ -14,7 +14,7 @@ use skimgauge_quantity::{Band, Deg, Mm, Name, Sentence, count, in_ten, plain, sa
 pub(crate) const AGAIN: &str = "lift the head, clip it on there anew and take";
 
 /// How a board is surveyed, for who has to.
-pub(crate) const SURVEY_IT: &str = "survey it: skimgauge survey --job FILE --head PORT --points survey.csv, then name that \
+pub(crate) const SURVEY_IT: &str = "survey it (skimgauge survey; `skimgauge next` has the whole command), then name its \
                                     table under [survey] in the job file";
 
 /// What is left where neither a turn nor a reading helps.
@@ -199,10 +199,9 @@ impl Settles {
                 say!("an error at one station would not show yet: take {} {worth}", Name(name))
             }
             Settling::Survey(places) => say!(
-                "survey {} {worth}: skimgauge survey --job FILE --head PORT --next {} --points survey.csv, then name that \
-                 table under [survey] in the job file",
-                count(*places, "place"),
-                *places
+                "survey {} {worth}: skimgauge survey (`skimgauge next` has the whole command), then name that table under \
+                 [survey] in the job file",
+                count(*places, "place")
             ),
         }
     }
