@@ -59,6 +59,7 @@ const PHOTO_BYTES: u64 = 16 << 20;
 /// The record or the job cannot be read, or the file cannot be written.
 pub fn run(args: Args, units: Units) -> Outcome {
     let (asked, mut outputs) = job(&args.job, Replace::flag(args.replace))?;
+    let mut record_read = None;
     let (mut kept, history) = match &args.from {
         Some(from) => jobs::from_firm(from, asked.name(), args.branch.as_deref())?,
         None => {
@@ -66,6 +67,7 @@ pub fn run(args: Args, units: Units) -> Outcome {
             let record = Record::open_read_only(&path)?;
             outputs = sparing_record(outputs, &path);
             let history = record.job(asked.name())?;
+            record_read = Some(path);
             (Box::new(record) as Box<dyn Store>, history)
         }
     };
@@ -96,6 +98,7 @@ pub fn run(args: Args, units: Units) -> Outcome {
         outputs.write(&out, if args.pdf { PDF } else { PAGE }, &bytes)?;
         eprintln!("Written: {}", out.display());
     }
+    eprintln!("{}", told_from(record_read.as_deref(), &history));
     match &history.broken {
         None => Ok(Ended::Well),
         Some(broken) => {
@@ -109,6 +112,20 @@ pub fn run(args: Args, units: Units) -> Outcome {
             );
             Ok(Ended::Outside)
         }
+    }
+}
+
+/// Of which record the page tells, and whether it can be the last: a page of the wrong record looks
+/// like one of a job at which nothing was done.
+fn told_from(record: Option<&Path>, history: &JobHistory) -> String {
+    let from = record.map_or("the firm's jobs".to_owned(), |path| path.display().to_string());
+    let name = shown(&history.summary.name);
+    let events = history.events.len();
+    match history.summary.closed {
+        true => format!("It tells of {name} in {from} ({events} events), which is closed."),
+        false => format!(
+            "A DRAFT: {name} in {from} ({events} events) is not closed, and what is done at it later is not on this page."
+        ),
     }
 }
 
@@ -349,6 +366,22 @@ mod tests {
             assert!(said.contains("Nothing was written") && said.contains(way), "{said}");
             assert!(!folder.path().join(name).exists());
         }
+    }
+
+    #[test]
+    fn the_record_is_named_and_a_job_that_is_not_closed_makes_a_draft() {
+        let folder = tempfile::tempdir().unwrap();
+        record(folder.path());
+        let path = folder.path().join("record.sqlite");
+        let told = || {
+            let history = Record::open_read_only(&path).unwrap().job("practice wall").unwrap();
+            told_from(Some(&path), &history)
+        };
+        assert!(told().starts_with("A DRAFT: practice wall in "), "{}", told());
+        assert!(told().contains(&path.display().to_string()), "{}", told());
+        let stamp = crate::keeping::stamp("R. Oakes").unwrap();
+        Record::open(&path).unwrap().close("practice wall", &stamp, &[], None).unwrap();
+        assert!(told().contains("closed.") && !told().contains("DRAFT"), "{}", told());
     }
 
     #[test]
