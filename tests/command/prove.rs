@@ -3,6 +3,8 @@
 use crate::{EXE, WIDE, job, said};
 use serde_json::Value;
 use skimgauge_record::chain::Hash;
+use skimgauge_record::event::{Detail, Judged, Phase, Verdict};
+use skimgauge_record::{Record, Stamp, When};
 use skimgauge_tests::command::Place;
 
 fn practised(place: &Place, ailment: &str, more: &[&str]) -> (Option<i32>, Value) {
@@ -78,4 +80,48 @@ fn what_is_no_proof_is_refused_in_a_sentence() {
     assert!(said(&output).contains("shadow"), "{}", said(&output));
     let output = place.run(["prove", "--job", "job.toml", "--leave-out", "cellar"]);
     assert!(said(&output).contains("upper left quarter"), "{}", said(&output));
+}
+
+/// A whole job can be practised: its proof is kept where a record is named, as simulated, and closes no
+/// more than a simulated one does.
+#[test]
+fn a_practised_proof_is_kept_in_the_record_that_is_named() {
+    let place = Place::new(EXE, &job(WIDE));
+    let practice = ["--record", "practice.sqlite"];
+    let proof = || {
+        let next = ["next", "--job", "job.toml", "--json"].into_iter().chain(practice);
+        let told: Value = serde_json::from_slice(&place.run(next).stdout).unwrap();
+        let steps = told["steps"].as_array().unwrap().clone();
+        steps.into_iter().find(|step| step["step"] == "proof").unwrap()["state"].clone()
+    };
+    // Nothing is judged in that record: as at the board it is too close to call, and closes nothing.
+    let (code, found) = practised(&place, "well", &practice);
+    assert_eq!(
+        (code, &found["verdict"], &found["simulated"]),
+        (Some(3), &"unsure".into(), &true.into())
+    );
+    assert_eq!(proof(), "open");
+    let when = When::parse("2026-11-25T09:14:03+01:00").unwrap();
+    let stamp = Stamp::new(when, "R. Oakes", "test").unwrap();
+    let mut record = Record::open(&place.path("practice.sqlite")).unwrap();
+    let judged = Judged {
+        verdict: Verdict::Within,
+        phase: Phase::AsLeft,
+        worst: None,
+        worst_gap: None,
+        margin: None,
+        expanded_u: None,
+        decision_rule: "practice".to_owned(),
+        would_settle: None,
+        judged_at: None,
+        detail: Detail::default(),
+        simulated: true,
+        survey_sha256: None,
+    };
+    record.append("test wall", &stamp, judged).unwrap();
+    drop(record);
+    let (code, found) = practised(&place, "well", &practice);
+    assert_eq!((code, &found["verdict"]), (Some(0), &"within".into()));
+    assert_eq!(proof(), "simulated");
+    assert!(!place.record().exists(), "kept in the usual record");
 }

@@ -61,8 +61,9 @@ pub struct Args {
     #[arg(long, value_name = "THICKNESS", value_parser = thickness)]
     leaf: Vec<Mm>,
     /// Practice: a simulated finger on a display with this ailment: well, offset, scale, bend,
-    /// jitter, ghosts, shadow, high or moved. Nothing is kept.
-    #[arg(long, value_name = "AILMENT", value_parser = ailment, conflicts_with_all = ["record", "lan", "same_job", "page_port"])]
+    /// jitter, ghosts, shadow, high or moved. Kept, as simulated, in the record that --record names;
+    /// without it nowhere.
+    #[arg(long, value_name = "AILMENT", value_parser = ailment, conflicts_with_all = ["lan", "page_port"])]
     practice: Option<Ailment>,
     /// With --practice: which simulated hand.
     #[arg(long, default_value_t = 11, requires = "practice")]
@@ -168,10 +169,29 @@ fn judged(proof: Proof) -> anyhow::Result<Made> {
 }
 
 fn practised(args: &Args, ailment: Ailment) -> anyhow::Result<Made> {
-    let (_, job, _) = args.opened()?;
+    let (file, job, text) = args.opened()?;
+    if let Some(path) = &args.save {
+        args.outputs(&job).check_all([(path.as_path(), PROOF)])?;
+    }
+    // The usual record is no place for what was practised: one is kept where it is named.
+    let mut keeping = match &args.record {
+        Some(path) => Some((Keeping::open(path, &job, &text, None, &args.same_job)?, path)),
+        None => None,
+    };
+    let stands = match &keeping {
+        None => Gap::Within,
+        Some((keeping, _)) => {
+            let steps = steps::standings_now(file, &job, &text, &keeping.events()?);
+            match gap(keeping, steps)? {
+                // A practice goes on with a practice.
+                Gap::Simulated => Gap::Within,
+                stands => stands,
+            }
+        }
+    };
     let limits = job.touch.unwrap_or_default();
     let allowed = limits.of(args.tool);
-    let mut proof = begun(job.image, args.tool, limits, Gap::Within);
+    let mut proof = begun(job.image, args.tool, limits, stands);
     proof.left_out.clone_from(&args.leave_out);
     let mut display = Display::with(ailment, allowed);
     let stations = args.leaf_stations(&job);
@@ -183,6 +203,10 @@ fn practised(args: &Args, ailment: Ailment) -> anyhow::Result<Made> {
     });
     let mut finger = Finger::new(display, Hand::with(args.tool), args.seed).biased(allowed);
     let made = judged(played(&mut finger, proof, &args.leaves(&stations), gaps.collect()))?;
+    if let Some((keeping, path)) = &mut keeping {
+        keeping.append(Section::from(section::touch(&made.proof, &made.judged)?))?;
+        eprintln!("Kept in {}, as simulated", path.display());
+    }
     args.save_file(&job, &made)?;
     Ok(made)
 }
