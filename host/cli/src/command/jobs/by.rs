@@ -28,11 +28,13 @@ impl By {
     /// Whoever is said, the job's own installer, or the account. A record that cannot be read says
     /// why when it is written to.
     pub(super) fn of(&self, job: &str, record: impl FnOnce() -> Result<Record>) -> Result<Who> {
-        let named = || {
-            let history = record().ok()?.job(job).ok()?;
-            JobFile::read("", history.job_file()?).ok()?.about.by
+        let Some(record) = record().ok().filter(|_| self.name.is_none()) else {
+            return self.or(None);
         };
-        self.or(if self.name.is_some() { None } else { named() })
+        // That there is no such job comes before who adds to it.
+        let history = record.job(job)?;
+        let file = history.job_file().and_then(|text| JobFile::read("", text).ok());
+        self.or(file.and_then(|file| file.about.by))
     }
 
     fn or(&self, named: Option<String>) -> Result<Who> {
