@@ -137,7 +137,12 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         };
         // It keeps nothing itself.
         let ran = shell.run(procedure::Survey::new(begin, &at))?;
+        let before = points.len();
         points.extend(ran.procedure.heights());
+        if points.len() == before {
+            println!("Nothing was kept: no place was surveyed.");
+            return Ok(Ended::Unsure);
+        }
         simulated |= ran.procedure.is_simulated();
     }
     let mut files = Files::default();

@@ -15,7 +15,7 @@ use skimgauge_metrology::zero::{Checked, Gauge, Lamp, Session};
 use skimgauge_procedure::zero::{Begin, Ended, Zero};
 use skimgauge_system::access::account;
 use skimgauge_system::output;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// Heights that a slit before the eye can have, mm.
@@ -256,6 +256,9 @@ fn worked(args: &Args, units: Lengths, link: Link, zero: Zero, put_aside: PutAsi
         println!("{}", zero.closing().text(units.style()));
     }
     ran.kept?;
+    if mode != Mode::Json && matches!(zero.ended(), None | Some(Ended::PutAside)) {
+        println!("{}", left_off(args.check.is_some(), &path));
+    }
     match zero.ended() {
         Some(Ended::Written) => {
             output::remove(&path, ZEROING)
@@ -266,6 +269,17 @@ fn worked(args: &Args, units: Lengths, link: Link, zero: Zero, put_aside: PutAsi
         Some(Ended::Checked(Checked::NotGood)) => Ok(Outside),
         Some(Ended::Failed(why)) => bail!("{}", why.text(units.style())),
         _ => Ok(Unsure),
+    }
+}
+
+/// What is left of one that was not ended.
+fn left_off(check: bool, path: &Path) -> String {
+    match !check && path.exists() {
+        true => format!(
+            "Put aside in {}: the same command goes on with it. Nothing was written to the head.",
+            path.display()
+        ),
+        false => "Nothing was kept, and nothing was written to the head.".to_owned(),
     }
 }
 
@@ -292,6 +306,17 @@ mod tests {
         assert_eq!(heights("--light 9.004mm,3.002mm"), [3.002, 9.004]);
         assert_eq!(heights("--light 3"), [3.0]);
         assert_eq!(gauge(&typed("--light 3 --on-the-spot")).unwrap().lamp, Lamp::Emitter);
+    }
+
+    #[test]
+    fn one_that_was_not_ended_says_what_is_left_of_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("zero-SG-0007.json");
+        assert!(left_off(false, &path).starts_with("Nothing was kept"));
+        std::fs::write(&path, "{}").unwrap();
+        assert!(left_off(false, &path).contains("zero-SG-0007.json"));
+        // What an earlier zeroing put aside is none of the check's.
+        assert!(left_off(true, &path).starts_with("Nothing was kept"));
     }
 
     /// In words, before any head is asked: what is wrong and what to write.

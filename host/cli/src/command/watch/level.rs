@@ -15,6 +15,7 @@ use skimgauge_procedure::level::{Level, Thing};
 use skimgauge_procedure::view::level::Line;
 use skimgauge_quantity::{Band, Deg};
 use skimgauge_system::terminal::shown_lines;
+use std::path::Path;
 use std::time::Duration;
 
 /// A target is no wider than this, degrees.
@@ -40,14 +41,16 @@ pub(super) fn run(args: &Args, units: Lengths) -> Outcome {
         things.push(thing(&"level".to_owned(), Line::Level));
     }
     let mode = Mode::of(args.plain, args.json);
+    let mut record = None;
     let (title, store, _alone) = match &args.job {
         None => ("level".to_owned(), None, None),
         Some(path) => {
             let (job, text) = jobs::read(path)?;
-            let record = record_path(args.record.as_deref())?;
-            let alone = AtWorkMark::leave(&record, &job.about.name)?;
+            let path = record_path(args.record.as_deref())?;
+            let alone = AtWorkMark::leave(&path, &job.about.name)?;
             let phase = args.phase.map(Into::into);
-            let keeping = Keeping::open(&record, &job, &text, phase, &args.same_job)?;
+            let keeping = Keeping::open(&path, &job, &text, phase, &args.same_job)?;
+            record = Some(path);
             let store: Box<dyn Store> = Box::new(Book::new(keeping));
             (job.about.name, Some(store), Some(alone))
         }
@@ -80,6 +83,9 @@ pub(super) fn run(args: &Args, units: Lengths) -> Outcome {
         }
     }
     ran.kept?;
+    if mode != Mode::Json {
+        println!("{}", what_was_kept(level.found().len(), record.as_deref()));
+    }
     let verdicts = level.found().iter().filter_map(|found| found.axis().verdict);
     Ok(if target.is_none() || level.found().is_empty() {
         Ended::Well
@@ -88,9 +94,31 @@ pub(super) fn run(args: &Args, units: Lengths) -> Outcome {
     })
 }
 
+/// What became of so many readings found.
+fn what_was_kept(found: usize, record: Option<&Path>) -> String {
+    match record {
+        _ if found == 0 => "Nothing was kept: nothing was found by two marks.".to_owned(),
+        None => "Nothing was kept: --job keeps what is found in the job's record.".to_owned(),
+        Some(record) => format!("Kept in {}", record.display()),
+    }
+}
+
 /// From zero by so much, either way.
 fn band(most: Deg) -> anyhow::Result<Band<Deg>> {
     Band::new(-most, most).filter(|_| most <= WIDEST).with_context(|| {
         format!("--target is {}; expected degrees, above 0 and at most {}.", most.0, WIDEST.0)
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_level_that_is_ended_says_what_was_kept() {
+        let record = Path::new("r.sqlite");
+        assert!(what_was_kept(0, Some(record)).starts_with("Nothing was kept"));
+        assert!(what_was_kept(2, None).starts_with("Nothing was kept"));
+        assert_eq!(what_was_kept(2, Some(record)), "Kept in r.sqlite");
+    }
 }
