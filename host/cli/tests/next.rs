@@ -239,6 +239,7 @@ fn after_another_band_the_same_heights_are_judged_anew() {
     assert_eq!(survey_step(&room)["state"], "done");
     // Another image is another board: its heights are to be measured.
     fs::write(&file, job.replace("94 in", "88 in")).unwrap();
+    room.next(&["--same-job"]);
     let stale = survey_step(&room);
     assert_eq!(stale["state"], "stale", "{stale}");
     assert!(stale["command"].as_str().unwrap().contains("--head PORT"), "{stale}");

@@ -46,3 +46,24 @@ impl By {
         Ok(Who { stamp: keeping::stamp(&name)?, name })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Whoever asks has mistyped the job, whoever they are.
+    #[test]
+    fn a_job_that_is_not_there_is_said_before_who_adds_to_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("r.sqlite");
+        let mut record = Record::create(&path).unwrap();
+        let stamp = keeping::stamp("R. Oakes").unwrap();
+        let id = skimgauge_record::JobId([1; 16]);
+        record.open_job(id, "Canteen board", "", &stamp).unwrap();
+        drop(record);
+        let by = By { name: None };
+        let said = by.of("Canteen bord", || Ok(Record::open_read_only(&path)?));
+        let said = said.err().expect("taken for a job").to_string();
+        assert!(said.contains("Canteen board") && !said.contains("Nobody"), "{said}");
+    }
+}
