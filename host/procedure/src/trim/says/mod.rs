@@ -214,7 +214,7 @@ pub fn survey(
     let helps = Some(answer.survey_helps(now)?).filter(|helps| *helps >= 0.05);
     let chance = helps.map(in_ten)?;
     let time = takes::about(question.person.survey_s(many));
-    let how = say!("skimgauge survey --job FILE --head PORT --next {many} --points survey.csv");
+    let how = say!("skimgauge survey --job FILE --head PORT --next {many} --points NEW.csv");
     let says = if now {
         say!("A survey of {places} may settle it ({time}; it does {chance}): {how}.")
     } else {
