@@ -8,6 +8,7 @@
 #[cfg(test)]
 mod always_ends;
 mod dents;
+mod drawn;
 #[cfg(test)]
 mod elsewhere;
 #[cfg(test)]
@@ -56,7 +57,7 @@ pub struct Trim {
     told: Option<crate::view::trim::Advice>,
     /// The picture, and what it was made from.
     picture: (Option<Field>, Vec<Spot>),
-    made_from: Option<shown::MadeFrom>,
+    made_from: Option<drawn::MadeFrom>,
     /// What was kept when it was over.
     kept_at_end: u32,
     /// Takes of an earlier run may stand: the user is asked.

@@ -64,6 +64,6 @@ mod tests {
         let by = By { name: None };
         let said = by.of("Canteen bord", || Ok(Record::open_read_only(&path)?));
         let said = said.err().expect("taken for a job").to_string();
-        assert!(said.contains("Canteen board") && !said.contains("Nobody"), "{said}");
+        assert!(said.contains("no job named") && !said.contains("Nobody"), "{said}");
     }
 }
