@@ -95,8 +95,7 @@ impl<'a> Newcomer<'a> {
                 self.is_told(&words.concat());
             }
             _ => {
-                let first = ["--checked"];
-                self.is_told(&[&words[..words.len() - 2], &first].concat());
+                self.is_told(&words[..words.len() - 2]);
             }
         }
     }

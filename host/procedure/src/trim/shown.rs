@@ -3,13 +3,10 @@
 use super::guide::{self, Stage};
 use super::turning::{End, Turning};
 use super::{Trim, says};
-use crate::adopt;
 use crate::takes::{SURVEY_IT, about};
-use crate::view::board::{Field, Spot};
 use crate::view::trim::{AdjusterView, Advice, PlannedView, TrimView, TurnView, WatchedView};
-use crate::view::{Offer, Part, Question, State, TakenView, View};
+use crate::view::{Offer, Part, Question, State, View};
 use crate::word::Word;
-use skimgauge_model::{Point, Station};
 use skimgauge_quantity::{Mm, Name, Sentence, Turns, say};
 use std::time::Duration;
 
