@@ -154,7 +154,9 @@ fn saved(path: &Path, folder: &Path) {
         Ok(carried) => {
             let report = verify(&to).expect("opens");
             assert!(report.sound(), "{:?}", report.first_wrong());
-            assert_eq!(report.jobs.len(), carried.len());
+            // A job of which nothing is whole is told as lost, and is not there.
+            let saved = carried.iter().filter(|job| job.new_events > 0 || job.behind > 0).count();
+            assert_eq!(report.jobs.len(), saved, "{carried:#?}");
         }
     }
 }
