@@ -19,7 +19,12 @@ the_steps() {
     local before
     tries "a job file is begun" 0 "" jobs new new.toml --name "reading room" --client "Larch Lane Library" --place "north wall" --by "R. Oakes"
     # A person would now take the # away from the sections that the job needs; and Windows' editor ends lines in its own way.
-    sed -i -e '/^#\[room\]/,$ s/^#\([[a-z]\)/\1/' -e 's/$/\r/' new.toml
+    # What the sections leave open is filled in, as a person would.
+    sed -i -e '/^#\[room\]/,$ {
+        s/^#\([[a-z]\)/\1/
+        s/^plate = ""/plate = "centre plate"/; s/^anchor = ""/anchor = "A"/; s/^held = ""/held = "60 s"/; s/^slip = ""/slip = "0.1 mm"/
+        s/^\(tension\|shear\|load\) = ""/\1 = "1.5 kN"/; s/= ""/= "as filled in"/
+    }' -e 's/$/\r/' new.toml
     answers "set-out" setout --job new.toml --record new.sqlite --svg wall.svg
     grep -q '</svg>' wall.svg && ok "with its drawing" || wrong "no drawing"
     answers "fixings" fixings --job new.toml --record new.sqlite
