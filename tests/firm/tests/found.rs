@@ -79,7 +79,7 @@ fn a_board_is_found_again_beside_todays_work() {
         gaps.iter().sum::<f64>() / gaps.len() as f64
     };
     let stations = json["stations"].as_array().unwrap();
-    assert_eq!(stations.len(), 8);
+    assert_eq!(stations.len(), 9);
     for row in stations {
         let station = row["station"].as_str().unwrap();
         let left = mean(&then, skimgauge_model::Phase::AsLeft, station);
