@@ -16,9 +16,6 @@ use skimgauge_steps::typed;
 use skimgauge_system::input;
 use std::path::{Path, PathBuf};
 
-/// How well one surveyed height is known, standard uncertainty, mm.
-pub const SURVEYED_MM: f64 = HEIGHT_U_MM;
-
 /// A job with what belongs to it.
 pub struct Opened {
     /// The job.
@@ -152,7 +149,7 @@ fn of_survey(points: &[Surveyed], job: &Job) -> anyhow::Result<Board> {
     Ok(Board::surveyed(Shape::Surface(surface), 0.0))
 }
 
-/// The job's board through places `[x, y, z]`, mm, each known to [`SURVEYED_MM`].
+/// The job's board through places `[x, y, z]`, mm, each known to [`HEIGHT_U_MM`].
 ///
 /// # Errors
 /// The places do not decide a board.
@@ -162,7 +159,7 @@ pub fn through(places: Vec<[f64; 3]>, job: &Job) -> anyhow::Result<Board> {
 
 fn surface<B>(places: Vec<[f64; 3]>, job: &Job<B>) -> Result<Surface, SurveyError> {
     let size_mm = [job.image.width.0, job.image.height.0];
-    Surface::new(places, SURVEYED_MM, size_mm, job.board.expected())
+    Surface::new(places, HEIGHT_U_MM, size_mm, job.board.expected())
 }
 
 /// Surveyed points as `[x, y, z]`, mm.

@@ -8,6 +8,7 @@ use skimgauge_record::Event;
 use skimgauge_record::event::Body;
 use skimgauge_record::section::Section;
 use skimgauge_steps::stands_by::{Part, changed};
+use skimgauge_steps::state::By;
 use skimgauge_steps::{Standing, State, Step, Typed, typed};
 use std::path::Path;
 
@@ -106,8 +107,13 @@ fn is_unnamed(job: &JobFile, events: &[Event], state: Option<&State>) -> bool {
         Some(State::Stale { done, by: None, .. }) => done,
         _ => return false,
     };
+    job.survey.is_none() && is_of_heights(by, events)
+}
+
+/// Whether what a step stands by is a survey's result.
+fn is_of_heights(by: &By, events: &[Event]) -> bool {
     let event = events.iter().find(|event| event.seq == by.event).map(|event| &event.body);
-    job.survey.is_none() && matches!(event, Some(Body::Section(Section::Survey(_))))
+    matches!(event, Some(Body::Section(Section::Survey(_))))
 }
 
 /// Until trim is done a survey is of no use to it that the job file does not name: its step is to do.
@@ -116,8 +122,7 @@ pub fn wants_its_name(standings: &mut [Standing], events: &[Event]) {
     let survey = standings.iter_mut().find(|one| one.step == Step::Survey);
     let Some(survey) = survey.filter(|_| !trimmed) else { return };
     let Some(done) = survey.state.closed().cloned() else { return };
-    let event = events.iter().find(|event| event.seq == done.event).map(|event| &event.body);
-    if matches!(event, Some(Body::Section(Section::Survey(_)))) {
+    if is_of_heights(&done, events) {
         let why = "surveyed, and the job file names no table of it under [survey]".to_owned();
         survey.state = State::Stale { done, by: None, why };
     }

@@ -15,7 +15,7 @@ use skimgauge_metrology::flatness::zone;
 use skimgauge_procedure::takes::{Begin, unsurveyed};
 use skimgauge_procedure::{Stop, View, Word, survey};
 use skimgauge_quantity::Style;
-use skimgauge_site::survey::first_points;
+use skimgauge_site::survey::{HEIGHT_U_MM, first_points};
 use std::time::Duration;
 
 /// In the hand for so long.
@@ -78,7 +78,7 @@ fn the_boards_shape_comes_out_as_the_simulation_made_it() {
     };
     let points = shell.run(survey::Survey::new(begin, &at)).unwrap().procedure.heights();
     assert_eq!(points.len(), 9);
-    let survey = Survey::of((&points, false), &job, jobs::SURVEYED_MM, 40.0, 4).unwrap();
+    let survey = Survey::of((&points, false), &job, HEIGHT_U_MM, 40.0, 4).unwrap();
     let truth: Vec<[f64; 3]> = at
         .iter()
         .map(|point| {

@@ -18,7 +18,7 @@ use skimgauge_jobfile::JobFile;
 use skimgauge_procedure::survey as procedure;
 use skimgauge_procedure::takes::{Begin, unsurveyed};
 use skimgauge_quantity::count;
-use skimgauge_site::survey::{INSET_MM, Proposed, Surveyed, first_points, to_begin};
+use skimgauge_site::survey::{HEIGHT_U_MM, INSET_MM, Proposed, Surveyed, first_points, to_begin};
 use skimgauge_system::output::{Outputs, Replace};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -49,7 +49,7 @@ pub struct Args {
     #[arg(long)]
     plain: bool,
     /// Standard uncertainty of one height, mm.
-    #[arg(long, value_name = "MM", default_value_t = jobs::SURVEYED_MM)]
+    #[arg(long, value_name = "MM", default_value_t = HEIGHT_U_MM)]
     u_mm: f64,
     /// How far inside the image's edges points are proposed, mm: the head's feet have to stand on
     /// the board.

@@ -1,9 +1,9 @@
 //! The simulated board, surveyed before the demonstration begins.
 
 use super::stage::Stage;
-use crate::jobs::SURVEYED_MM;
 use skimgauge_bench::noise::Noise;
 use skimgauge_jobfile::Job;
+use skimgauge_site::survey::HEIGHT_U_MM;
 
 /// Places across the image, and down.
 const GRID: (usize, usize) = (9, 5);
@@ -22,7 +22,7 @@ pub fn places(stage: &Stage, job: &Job, seed: u64) -> Vec<[f64; 3]> {
             let y_mm = -share(place / columns, rows) * height_mm;
             let z_mm = stage
                 .bench()
-                .scene(|scene| scene.room.observe_shape_mm(x_mm, y_mm, SURVEYED_MM, &mut noise));
+                .scene(|scene| scene.room.observe_shape_mm(x_mm, y_mm, HEIGHT_U_MM, &mut noise));
             [x_mm, y_mm, z_mm]
         })
         .collect()
